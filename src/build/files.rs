@@ -1,0 +1,174 @@
+//! The one loader: files that a build names are read only below its root, by handle, and only up to a size.
+
+use std::cell::RefCell;
+use std::collections::BTreeMap;
+use std::io::Read;
+use std::path::{Component, Path, PathBuf};
+use std::sync::Arc;
+
+use cap_std::ambient_authority;
+use cap_std::fs::Dir;
+
+use super::map_file::{self, CompressorTable};
+use crate::text::{Fault, FileId, Limits, Sources};
+
+/// Why a file could not be read, in a clause a person reads.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct LoadFault(pub String);
+
+/// Where the bytes of files come from.
+pub trait Loader {
+    /// The bytes of a file named relative to the build.
+    fn load(&self, relative: &str) -> Result<Vec<u8>, LoadFault>;
+    /// The path by which a person knows that file, relative to the root, with forward slashes.
+    fn shown(&self, relative: &str) -> String;
+}
+
+/// The files of one build: the loader, the texts read so far, and the maps, each read once.
+pub struct Files {
+    loader: Box<dyn Loader>,
+    limits: Limits,
+    sources: RefCell<Sources>,
+    maps: RefCell<BTreeMap<String, MapOutcome>>,
+}
+
+/// A map as read, or what is wrong with its file.
+#[derive(Clone, Debug)]
+pub enum MapOutcome {
+    /// Read, though its text may hold faults (then it must not be computed with).
+    Read(Arc<CompressorTable>),
+    /// The file itself could not be read.
+    NoFile(LoadFault),
+}
+
+impl Files {
+    /// A fresh set of files over a loader.
+    pub fn new(loader: Box<dyn Loader>, limits: Limits) -> Self {
+        Self { loader, limits, sources: RefCell::default(), maps: RefCell::default() }
+    }
+
+    /// The limits for every text.
+    pub fn limits(&self) -> &Limits {
+        &self.limits
+    }
+
+    /// Adds a text under the name that is shown.
+    pub fn add(&self, name: &str, text: &str) -> FileId {
+        self.sources.borrow_mut().add(name, text)
+    }
+
+    /// All texts so far.
+    pub fn sources(&self) -> Sources {
+        self.sources.borrow().clone()
+    }
+
+    /// The map in a file; the first call reads it.
+    pub fn map(&self, relative: &str) -> MapOutcome {
+        if let Some(known) = self.maps.borrow().get(relative) {
+            return known.clone();
+        }
+        let outcome = match self.loader.load(relative) {
+            Err(fault) => MapOutcome::NoFile(fault),
+            Ok(bytes) => MapOutcome::Read(Arc::new(self.read_map(relative, &bytes))),
+        };
+        self.maps.borrow_mut().insert(relative.to_owned(), outcome.clone());
+        outcome
+    }
+
+    fn read_map(&self, relative: &str, bytes: &[u8]) -> CompressorTable {
+        let name = self.loader.shown(relative);
+        let placeholder = FileId(u32::MAX);
+        match crate::text::check_bytes(placeholder, bytes, &self.limits) {
+            Ok(text) => map_file::read(self.add(&name, text), text),
+            Err(fault) => {
+                let file = self.add(&name, " ");
+                let span = crate::text::Span::new(file, 0, 1);
+                CompressorTable::unreadable(file, Fault { span, ..fault })
+            }
+        }
+    }
+}
+
+/// The loader for files on disk: everything is opened below the root's handle, so that neither `..` nor a link leads
+/// out of it, whatever happens meanwhile.
+pub struct DiskLoader {
+    root: Dir,
+    base: PathBuf,
+    limit: usize,
+}
+
+impl DiskLoader {
+    /// A loader for the files of a build that lies in the directory `base` below `root`.
+    ///
+    /// # Errors
+    /// When the root cannot be opened as a directory.
+    pub fn new(root: &Path, base: &Path, limit: usize) -> Result<Self, LoadFault> {
+        let root = Dir::open_ambient_dir(root, ambient_authority())
+            .map_err(|error| LoadFault(format!("its directory cannot be opened: {error}")))?;
+        Ok(Self { root, base: base.to_owned(), limit })
+    }
+
+    fn path(&self, relative: &str) -> Result<PathBuf, LoadFault> {
+        let outside = || LoadFault("it lies outside the root of the builds, from where nothing is read".to_owned());
+        let mut path = PathBuf::new();
+        for component in self.base.join(relative).components() {
+            match component {
+                Component::Normal(name) => path.push(name),
+                Component::CurDir => {}
+                Component::ParentDir if path.pop() => {}
+                _ => return Err(outside()),
+            }
+        }
+        Ok(path)
+    }
+}
+
+impl Loader for DiskLoader {
+    fn load(&self, relative: &str) -> Result<Vec<u8>, LoadFault> {
+        if relative.contains('\0') || relative.is_empty() {
+            return Err(LoadFault("it is no file name".to_owned()));
+        }
+        let path = self.path(relative)?;
+        let cannot = |error: std::io::Error| LoadFault(plain_error(&error));
+        // A pipe or device must not be opened at all: opening a pipe waits for a writer.
+        let kind = self.root.metadata(&path).map_err(cannot)?;
+        if !kind.is_file() {
+            return Err(LoadFault("it is no ordinary file".to_owned()));
+        }
+        let file = self.root.open(&path).map_err(cannot)?;
+        if !file.metadata().map_err(cannot)?.is_file() {
+            return Err(LoadFault("it is no ordinary file".to_owned()));
+        }
+        let limit = u64::try_from(self.limit).unwrap_or(u64::MAX);
+        let mut bytes = Vec::new();
+        // One byte more than allowed, so that the text's own check can say that it is too large.
+        file.take(limit.saturating_add(1)).read_to_end(&mut bytes).map_err(cannot)?;
+        Ok(bytes)
+    }
+
+    fn shown(&self, relative: &str) -> String {
+        let path = self.path(relative).unwrap_or_else(|_| PathBuf::from(relative));
+        path.to_string_lossy().replace('\\', "/")
+    }
+}
+
+/// A system's error in plain words, without its number.
+pub fn plain_error(error: &std::io::Error) -> String {
+    match error.kind() {
+        std::io::ErrorKind::NotFound => "there is no such file".to_owned(),
+        std::io::ErrorKind::PermissionDenied => {
+            "it may not be read, or a link leads out of the root of the builds".to_owned()
+        }
+        std::io::ErrorKind::IsADirectory => "it is a directory".to_owned(),
+        kind => format!("it cannot be read ({kind})"),
+    }
+}
+
+/// The root of a build: the nearest directory above it with `.git` or `tractwright.yaml`, else its own directory.
+pub fn root_of(directory: &Path) -> PathBuf {
+    directory
+        .ancestors()
+        .find(|above| above.join(".git").exists() || above.join("tractwright.yaml").exists())
+        .unwrap_or(directory)
+        .to_owned()
+}

@@ -1,0 +1,392 @@
+//! The description of a build, typed: one definition gives its reading, its schema and the shapes of its routes.
+
+pub mod describe;
+pub mod engine;
+pub mod files;
+pub mod hoses;
+pub mod map_file;
+pub mod parts;
+pub mod scalars;
+pub mod schema;
+pub mod site;
+
+use std::sync::Arc;
+
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
+
+use describe::{Described, Reading, Reference, Shape, Table, described, table_schema, words};
+use engine::{BoostHeld, BoostTable, Engine, GearChange};
+use files::Files;
+use hoses::{HoseFields, JointFields, NamedList};
+use parts::Parts;
+use scalars::{Count, List, PartName, Q, RotationalSpeed, Text};
+use site::Site;
+
+use crate::known::{Field, Known, Overridden, Overrides, Reads, Setting, State};
+use crate::text::{Dim, Fault, FaultKind, FileId, Node, Route, Span, Step, nearest, read_any_quantity};
+
+words! {
+    /// Where the build is to work.
+    pub enum Use ("the use") {
+        /// On public roads.
+        Road = "road",
+        /// In competition.
+        Competition = "competition",
+        /// Off the road.
+        OffRoad = "off-road",
+        /// In a boat.
+        Marine = "marine",
+        /// Standing still.
+        Stationary = "stationary",
+        /// In flight.
+        Airborne = "airborne",
+    }
+
+    /// An area of the description that can be claimed complete.
+    pub enum Area ("an area") {
+        /// The parts that the air flows through, and the relief valves.
+        AirPath = "air-path",
+        /// Hoses, sensors and what they serve.
+        Signals = "signals",
+        /// The joints.
+        Joints = "joints",
+        /// The turbine side.
+        Turbine = "turbine",
+        /// The crankcase and its breathing.
+        Crankcase = "crankcase",
+        /// The control.
+        Control = "control",
+        /// The fuel system.
+        Fuel = "fuel",
+        /// The oil.
+        Oil = "oil",
+    }
+}
+
+described! {
+    /// A written description of a turbocharged engine's air path.
+    pub struct Top ("a build") {
+        /// Version of this format.
+        format = "format": Count,
+        /// What the build is, in a line.
+        title = "title": Text,
+        /// Where it is to work.
+        use_ = "use": Use,
+        /// Areas that are claimed complete (else only the air path is): what such an area lacks is known to be absent.
+        describes = "describes": List<Area>,
+        /// The conditions it works in.
+        site = "site": Site,
+        /// The engine.
+        engine = "engine": Engine,
+        /// What the boost control keeps at other sites.
+        boost_held = "boost-held": BoostHeld,
+        /// Wanted manifold pressure above site pressure, full throttle, over engine speed; off boost below the first.
+        boost = "boost": BoostTable ["0 bar", "6 bar"],
+        /// A change of gear with the throttle shut.
+        gear_change = "gear-change": GearChange,
+        /// The parts that the air flows through, in order.
+        air_path = "air-path": List<PartName>,
+        /// Small-bore hoses.
+        hoses = "hoses": NamedList<HoseFields>,
+        /// Joints between neighbours of the air path, by the upstream part's name.
+        joints = "joints": NamedList<JointFields>,
+        /// What was measured after fitting.
+        measurements = "measurements": List<Measurement>,
+    }
+
+    /// A measured value.
+    pub struct Measurement ("a measurement") {
+        /// The part at which it was taken.
+        part = "part": PartName,
+        /// What was measured.
+        quantity = "quantity": Text,
+        /// The engine speed at which it was taken.
+        engine_speed = "engine-speed": Q<RotationalSpeed>,
+        /// The value.
+        value = "value": Text,
+    }
+
+    /// A changed setting or limit.
+    pub struct Changed ("a changed value") {
+        /// The value that is to hold.
+        value = "value": Text,
+        /// Why.
+        because = "because": Text,
+    }
+}
+
+/// A rule's limit that the build changes.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ChangedLimit {
+    /// The rule.
+    pub rule: Arc<str>,
+    /// The limit's name.
+    pub limit: Arc<str>,
+    /// The value in SI units.
+    pub value: f64,
+    /// Its dimension.
+    pub dim: Dim,
+    /// The value as written.
+    pub written: Arc<str>,
+    /// Why, in the author's words.
+    pub because: Arc<str>,
+    /// Where it is written.
+    pub route: Route,
+    /// Its place.
+    pub span: Span,
+}
+
+/// A build as read: what could be read, and all faults.
+#[derive(Clone, Debug)]
+pub struct Build {
+    /// Its file.
+    pub file: FileId,
+    /// The tree that it was read from.
+    pub root: Arc<Node>,
+    /// The fields of its top level.
+    pub top: Top,
+    /// Its parts.
+    pub parts: Parts,
+    /// Whether `parts` is a table that could be read.
+    pub parts_given: Field<()>,
+    /// Settings that it changes.
+    pub settings: Overrides,
+    /// Limits that it changes.
+    pub limits: Vec<ChangedLimit>,
+    /// All faults, by place.
+    pub faults: Vec<Fault>,
+    /// Text that no kind reads yet.
+    pub unread: Vec<Route>,
+}
+
+impl Build {
+    /// Reads a build from its tree. Never stops at the first fault: what could be read is there, faulty fields are
+    /// unknown, and every fault is told.
+    pub fn read(file: FileId, root: &Arc<Node>, files: &Files) -> Self {
+        let mut reading = Reading::new(files);
+        let at = Route::root();
+        let empty = crate::text::Map::default();
+        let mut table =
+            Table::of(root, &at, "a build", &mut reading).unwrap_or_else(|| Table::over(&empty, &at));
+        let top = Top::from_table(&mut table, &mut reading);
+        check_format(&top, root, &mut reading);
+        for key in ["parts", "settings", "limits"] {
+            table.leave(key);
+        }
+        // Read when the machinery that honours them is there; until then kept, and said.
+        for key in ["accepted", "parts-from"] {
+            table.leave(key);
+            if root.get(key).is_some() {
+                reading.unread.push(at.key(key));
+            }
+        }
+        let (parts, parts_given) = read_parts(root, &at, &mut reading);
+        let settings = read_settings(root, &at, &mut reading);
+        let limits = read_limits(root, &at, &mut reading);
+        if let Some(map) = root.get("joints").and_then(|node| node.as_map()) {
+            hoses::check_joint_names(map, &at.key("joints"), &mut reading);
+        }
+        table.refuse_unknown_keys(&mut reading);
+        check_references(&parts, &mut reading);
+        let Reading { mut faults, unread, .. } = reading;
+        faults.sort();
+        faults.dedup();
+        Self { file, root: root.clone(), top, parts, parts_given, settings, limits, faults, unread }
+    }
+
+    /// Whether an area is claimed complete: yes, or open with the field that would claim it.
+    pub fn claims(&self, area: Area, reads: &dyn Reads) -> Known<()> {
+        let only_the_path = List(vec![Area::AirPath]);
+        let words = "only the air path is taken as complete, as `describes` is not given";
+        match self.top.describes.get_or(reads, only_the_path, words) {
+            Known::Is(List(areas)) if areas.contains(&area) => Known::Is(()),
+            Known::Open(missing) => Known::Open(missing),
+            _ => Known::missing(self.top.describes.route()),
+        }
+    }
+
+    /// The shape of what may stand at a route; `None` when no such route can exist.
+    pub fn shape(&self, route: &Route) -> Option<Shape> {
+        match route.steps().split_first() {
+            Some((Step::Key(key), rest)) if &**key == "parts" => self.parts.shape(rest),
+            _ => Top::shape(route.steps(), None),
+        }
+    }
+
+    /// The schema of a build.
+    pub fn schema(generator: &mut SchemaGenerator) -> Schema {
+        let mut properties = Top::properties(generator);
+        properties.push(("parts", Parts::schema(generator)));
+        let changed = Changed::json_schema(generator);
+        let changed = changed.as_value();
+        properties.push((
+            "settings",
+            json_schema!({
+                "type": "object",
+                "description": "Settings that this build changes, each with its reason.",
+                "additionalProperties": changed,
+            }),
+        ));
+        properties.push((
+            "limits",
+            json_schema!({
+                "type": "object",
+                "description": "Limits of rules that this build changes, by rule and limit, each with its reason.",
+                "additionalProperties": { "type": "object", "additionalProperties": changed },
+            }),
+        ));
+        properties.push(("accepted", json_schema!({ "type": "array" })));
+        properties.push(("parts-from", json_schema!({ "type": "array" })));
+        let mut schema = table_schema("A written description of a turbocharged engine's air path.", properties);
+        schema.insert("required".to_owned(), serde_json::json!(["format"]));
+        schema
+    }
+}
+
+/// Whether a tree is a build at all: a table with a `format` and at least parts, an engine or an air path.
+pub fn is_build(root: &Node) -> bool {
+    root.get("format").is_some() && ["parts", "engine", "air-path"].iter().any(|key| root.get(key).is_some())
+}
+
+fn check_format(top: &Top, root: &Arc<Node>, reading: &mut Reading<'_>) {
+    match top.format.state(&crate::known::Unrecorded) {
+        State::Given(Count(1)) | State::Faulty => {}
+        State::Given(Count(other)) => {
+            let message = format!("format {other} is not known; this program reads format 1");
+            let span = root.get("format").map_or(root.span, |node| node.span);
+            reading.fault_at(FaultKind::Other, span, message, None);
+        }
+        State::Absent | State::SaidNone => {
+            let span = crate::text::mark(root, &Route::root().key("format"), crate::text::Part::Key).span;
+            let help = Some("write `format: 1` at the top".to_owned());
+            reading.fault_at(FaultKind::Missing, span, "the build does not say its format", help);
+        }
+    }
+}
+
+fn read_parts(root: &Arc<Node>, at: &Route, reading: &mut Reading<'_>) -> (Parts, Field<()>) {
+    let route = at.key("parts");
+    let Some(node) = root.get("parts") else {
+        return (Parts::default(), Field::new(route, State::Absent));
+    };
+    match node.as_map() {
+        Some(map) => (Parts::read(map, &route, reading), Field::new(route, State::Given(()))),
+        None => {
+            let message = format!("`parts` is a table of parts by name, but {} stands here", node.kind_word());
+            reading.fault(FaultKind::WrongKind, node, message, None);
+            (Parts::default(), Field::new(route, State::Faulty))
+        }
+    }
+}
+
+/// One entry of a table of changed values, read as far as it can be.
+struct ChangedEntry {
+    name: Arc<str>,
+    key: Span,
+    route: Route,
+    written: Arc<str>,
+    because: Arc<str>,
+    value: f64,
+    dim: Dim,
+}
+
+fn read_changed(node: &Arc<Node>, at: &Route, reading: &mut Reading<'_>) -> Vec<ChangedEntry> {
+    let Some(map) = node.as_map() else {
+        let message = format!("`{at}` is a table by name, but {} stands here", node.kind_word());
+        reading.fault(FaultKind::WrongKind, node, message, None);
+        return Vec::new();
+    };
+    let mut entries = Vec::new();
+    for entry in map.iter() {
+        let route = at.key(&entry.key.text);
+        let Some(changed) = Changed::read(&entry.value, &route, reading) else { continue };
+        let text = |field: &Field<Text>| match field.state(&crate::known::Unrecorded) {
+            State::Given(Text(text)) => Some(text.clone()),
+            _ => None,
+        };
+        let (Some(written), Some(because)) = (text(&changed.value), text(&changed.because)) else {
+            let help = Some("write { value: …, because: \"…\" }".to_owned());
+            let message = format!("`{}` is changed without a value or without its reason", entry.key.text);
+            reading.fault_at(FaultKind::Missing, entry.key.span, message, help);
+            continue;
+        };
+        match read_any_quantity(&written) {
+            Ok((value, dim, _)) => entries.push(ChangedEntry {
+                name: entry.key.text.clone(),
+                key: entry.key.span,
+                route,
+                written,
+                because,
+                value,
+                dim,
+            }),
+            Err(fault) => reading.fault(fault.kind, &entry.value, fault.message, fault.help),
+        }
+    }
+    entries
+}
+
+fn read_settings(root: &Arc<Node>, at: &Route, reading: &mut Reading<'_>) -> Overrides {
+    let mut settings = Overrides::new();
+    let Some(node) = root.get("settings") else { return settings };
+    for entry in read_changed(node, &at.key("settings"), reading) {
+        let Some(row) = Setting::named(&entry.name) else {
+            let names = crate::known::SETTINGS.iter().map(|row| row.name);
+            let help = nearest(&entry.name, names).map(|name| format!("did you mean `{name}`?"));
+            reading.fault_at(FaultKind::UnknownKey, entry.key, format!("`{}` is not a setting", entry.name), help);
+            continue;
+        };
+        if row.dim != entry.dim {
+            let message = format!("`{}` is in {}, but `{}` is in {}", row.name, row.dim, entry.written, entry.dim);
+            let help = Some(format!("its default is {}", row.written));
+            reading.fault_at(FaultKind::WrongUnit, entry.key, message, help);
+            continue;
+        }
+        let value = crate::known::Num::new(entry.value, entry.dim);
+        settings.insert(row.setting, Overridden { value, because: entry.because, route: entry.route });
+    }
+    settings
+}
+
+fn read_limits(root: &Arc<Node>, at: &Route, reading: &mut Reading<'_>) -> Vec<ChangedLimit> {
+    let mut limits = Vec::new();
+    let at = at.key("limits");
+    let Some(node) = root.get("limits") else { return limits };
+    let Some(map) = node.as_map() else {
+        let message = format!("`limits` is a table by rule, but {} stands here", node.kind_word());
+        reading.fault(FaultKind::WrongKind, node, message, None);
+        return limits;
+    };
+    for rule in map.iter() {
+        for entry in read_changed(&rule.value, &at.key(&rule.key.text), reading) {
+            limits.push(ChangedLimit {
+                rule: rule.key.text.clone(),
+                limit: entry.name,
+                value: entry.value,
+                dim: entry.dim,
+                written: entry.written,
+                because: entry.because,
+                route: entry.route,
+                span: entry.key,
+            });
+        }
+    }
+    limits
+}
+
+fn check_references(parts: &Parts, reading: &mut Reading<'_>) {
+    let references: Vec<Reference> = std::mem::take(&mut reading.references);
+    for reference in references {
+        let known = parts.named(&reference.name).is_some() || parts.said_none.contains(&reference.name);
+        if known {
+            continue;
+        }
+        let names = parts.list.iter().map(|part| &*part.name);
+        let help = match nearest(&reference.name, names.clone()) {
+            Some(name) => format!("did you mean `{name}`?"),
+            None => format!("parts: {}", names.collect::<Vec<_>>().join(", ")),
+        };
+        let message = format!("no part is called {}", crate::text::fault::quoted(&reference.name));
+        reading.fault_at(FaultKind::DanglingName, reference.span, message, Some(help));
+    }
+}

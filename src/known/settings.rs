@@ -1,0 +1,128 @@
+//! Named values that facts may read and that a house or a build may change, each with unit, source and meaning.
+
+use super::Num;
+use crate::text::Dim;
+
+/// A setting, by its row in [`SETTINGS`].
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Setting {
+    /// Spacing of the operating points between the entries of the tables.
+    OperatingPointSpacing,
+    /// Temperature to which a given loss refers when it names none.
+    LossReferenceTemperature,
+    /// Pressure to which a given loss refers when it names none.
+    LossReferencePressure,
+    /// Sand roughness of a drawn pipe.
+    PipeRoughness,
+    /// Discharge coefficient of a throttle at full opening.
+    ThrottleDischargeCoefficient,
+}
+
+/// One row of the table of settings.
+pub struct SettingRow {
+    /// Which setting.
+    pub setting: Setting,
+    /// Its name in files.
+    pub name: &'static str,
+    /// Default in SI units.
+    pub default: f64,
+    /// The default as a person writes it.
+    pub written: &'static str,
+    /// Dimension.
+    pub dim: Dim,
+    /// What it means.
+    pub meaning: &'static str,
+    /// Where the default comes from.
+    pub source: &'static str,
+}
+
+const RPM: f64 = 1.0 / 60.0;
+
+/// All settings, in the order of [`Setting`].
+pub static SETTINGS: &[SettingRow] = &[
+    SettingRow {
+        setting: Setting::OperatingPointSpacing,
+        name: "operating-point-spacing",
+        default: 250.0 * RPM,
+        written: "250 rpm",
+        dim: Dim::FREQUENCY,
+        meaning: "spacing of the operating points between the entries of the boost and volumetric-efficiency tables",
+        source: "common practice, no source",
+    },
+    SettingRow {
+        setting: Setting::LossReferenceTemperature,
+        name: "loss-reference-temperature",
+        default: 298.15,
+        written: "25 degC",
+        dim: Dim::TEMPERATURE,
+        meaning: "temperature of the air to which a given loss refers when it names none",
+        source: "SAE J1349 rating state (from memory)",
+    },
+    SettingRow {
+        setting: Setting::LossReferencePressure,
+        name: "loss-reference-pressure",
+        default: 101_325.0,
+        written: "101.325 kPa",
+        dim: Dim::PRESSURE,
+        meaning: "absolute pressure of the air to which a given loss refers when it names none",
+        source: "ISO 2533 sea level",
+    },
+    SettingRow {
+        setting: Setting::PipeRoughness,
+        name: "pipe-roughness",
+        default: 1.5e-6,
+        written: "0.0015 mm",
+        dim: Dim::LENGTH,
+        meaning: "sand roughness of a pipe's inside",
+        source: "drawn tubing: Moody, Friction Factors for Pipe Flow, Trans. ASME 66 (1944), from memory",
+    },
+    SettingRow {
+        setting: Setting::ThrottleDischargeCoefficient,
+        name: "throttle-discharge-coefficient",
+        default: 0.9,
+        written: "0.9",
+        dim: Dim::ONE,
+        meaning: "discharge coefficient of a throttle at full opening, on the bore less plate and shaft",
+        source: "common practice, no source",
+    },
+];
+
+impl Setting {
+    /// The row that describes it.
+    pub fn row(self) -> &'static SettingRow {
+        &SETTINGS[self as usize]
+    }
+
+    /// The setting of this name, if there is one.
+    pub fn named(name: &str) -> Option<&'static SettingRow> {
+        SETTINGS.iter().find(|row| row.name == name)
+    }
+
+    /// Its default.
+    pub fn default_value(self) -> Num {
+        let row = self.row();
+        Num::new(row.default, row.dim)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::text::read_any_quantity;
+
+    #[test]
+    fn rows_stand_in_the_order_of_their_names_in_code() {
+        for row in SETTINGS {
+            assert_eq!(row.setting.row().name, row.name);
+        }
+    }
+
+    #[test]
+    fn every_default_is_what_is_written_beside_it() {
+        for row in SETTINGS {
+            let (si, dim, _) = read_any_quantity(row.written).expect("a default reads");
+            assert_eq!(dim, row.dim, "{}", row.name);
+            assert!((si - row.default).abs() <= 1e-9 * row.default.abs(), "{}", row.name);
+        }
+    }
+}

@@ -1,0 +1,479 @@
+//! The tree from the events of the parser. An explicit stack instead of recursion, and every cost counted before it
+//! is paid.
+
+use super::syntax;
+use super::{Limits, Parsed};
+use crate::text::fault::{Fault, FaultKind, nearest, quoted};
+use crate::text::span::{FileId, Span};
+use crate::text::tree::{Entry, Key, Map, Node, Scalar, Value};
+use granit_parser::{Event, Parser, ScalarStyle, StructureStyle, options};
+use std::collections::HashMap;
+use std::sync::Arc;
+
+/// Reads a text that is known to be within the limit of bytes.
+pub(super) fn build(file: FileId, text: &str, limits: &Limits) -> Parsed {
+    let parser = Parser::new_from_str_with_options(
+        text,
+        options! {
+            disallow_directives: true,
+            block_scalar_eof_without_line_feed: true,
+            emit_unresolved_aliases: true,
+            emit_anchor_events: true,
+            flow_nesting_limit: limits.depth,
+            block_nesting_limit: limits.depth,
+        },
+    );
+    let mut builder = Builder::new(file, text, limits);
+    for event in parser {
+        let goes_on = match event {
+            Ok((event, span)) => builder.event(event, span),
+            Err(error) => {
+                let fault = syntax::fault(file, text, &error);
+                Err(Stop(fault))
+            }
+        };
+        if let Err(Stop(fault)) = goes_on {
+            builder.faults.push(fault);
+            break;
+        }
+    }
+    builder.finish()
+}
+
+/// Reading cannot go on, because of this.
+struct Stop(Fault);
+
+/// A node with what it costs.
+struct Built {
+    node: Arc<Node>,
+    /// How many nodes it is, those that aliases repeat counted each time.
+    weight: usize,
+    /// How many lists and tables deep it is.
+    height: usize,
+}
+
+/// A list or table that is being read.
+struct Frame {
+    content: Content,
+    flow: bool,
+    start: usize,
+    /// Where its last part so far ends.
+    end: usize,
+    anchor: usize,
+    weight: usize,
+    height: usize,
+}
+
+enum Content {
+    List(Vec<Arc<Node>>),
+    Map {
+        entries: Vec<Entry>,
+        places: HashMap<Arc<str>, Span>,
+        pending: Pending,
+    },
+}
+
+/// What a table has read of its next entry.
+enum Pending {
+    Nothing,
+    Key(Key),
+    /// A list or table where a key should be: it is read to its end and dropped.
+    RefusedKey,
+    /// The value of a key that a fault was told about: it is read and dropped.
+    RefusedValue,
+}
+
+struct Builder<'a> {
+    file: FileId,
+    text: &'a str,
+    limits: &'a Limits,
+    stack: Vec<Frame>,
+    anchors: HashMap<usize, Built>,
+    anchor_names: Vec<String>,
+    nodes: usize,
+    documents: usize,
+    root: Option<Arc<Node>>,
+    faults: Vec<Fault>,
+}
+
+impl<'a> Builder<'a> {
+    fn new(file: FileId, text: &'a str, limits: &'a Limits) -> Builder<'a> {
+        Builder {
+            file,
+            text,
+            limits,
+            stack: Vec::new(),
+            anchors: HashMap::new(),
+            anchor_names: Vec::new(),
+            nodes: 0,
+            documents: 0,
+            root: None,
+            faults: Vec::new(),
+        }
+    }
+
+    fn event(&mut self, event: Event<'_>, at: granit_parser::Span) -> Result<(), Stop> {
+        let bytes = at.byte_range().unwrap_or_default();
+        let span = syntax::fit(self.file, self.text, bytes.start, bytes.end);
+        if let Some(tag) = at.tag_span().or(at.tag_start().map(granit_parser::Span::empty)) {
+            let tag = tag.byte_range().unwrap_or_default();
+            self.fault(
+                Fault::new(
+                    FaultKind::Syntax,
+                    syntax::fit(self.file, self.text, tag.start, tag.end),
+                    "tags are not read here",
+                )
+                .with_help("leave out the `!` word; put quotes round text that begins with `!`"),
+            )?;
+        }
+        match event {
+            Event::DocumentStart(..) => self.document(span),
+            Event::Scalar(text, style, anchor, _) => {
+                let plain = style == ScalarStyle::Plain;
+                let left_out = plain && bytes.is_empty();
+                let text = if left_out { "" } else { &*text };
+                self.scalar(text, plain, left_out, anchor, span)
+            }
+            Event::SequenceStart(style, anchor, _) => {
+                self.open(Content::List(Vec::new()), style, anchor, span)
+            }
+            Event::MappingStart(style, anchor, _) => {
+                let content = Content::Map {
+                    entries: Vec::new(),
+                    places: HashMap::new(),
+                    pending: Pending::Nothing,
+                };
+                self.open(content, style, anchor, span)
+            }
+            Event::SequenceEnd | Event::MappingEnd => self.close(Some(span.end)),
+            Event::Alias(id) => self.alias(id, span),
+            Event::UnresolvedAlias(name) => self.unknown_alias(&name, span),
+            Event::Anchor(_, name) => {
+                self.anchor_names.push(name.into_owned());
+                Ok(())
+            }
+            _ => Ok(()),
+        }
+    }
+
+    fn document(&mut self, span: Span) -> Result<(), Stop> {
+        self.documents += 1;
+        if self.documents == 1 {
+            return Ok(());
+        }
+        Err(Stop(
+            Fault::new(FaultKind::Syntax, span, "a second document begins here")
+                .with_help("one file holds one document: take out the `---`, or split the file"),
+        ))
+    }
+
+    fn scalar(
+        &mut self,
+        text: &str,
+        plain: bool,
+        left_out: bool,
+        anchor: usize,
+        span: Span,
+    ) -> Result<(), Stop> {
+        self.count(1, span)?;
+        let span = self.trimmed(span);
+        if self.key_is_due() {
+            if anchor != 0 {
+                self.refuse_key(span, "an anchor on a key is not read here", Pending::RefusedValue)?;
+            } else if left_out {
+                self.refuse_key(span, "a key is missing here", Pending::RefusedValue)?;
+            } else if plain && text == "<<" {
+                self.fault(
+                    Fault::new(FaultKind::MergeKey, span, "merge keys `<<` are not read here")
+                        .with_help("write the entries out, or give the whole table by its alias"),
+                )?;
+                self.set_pending(Pending::RefusedValue, span);
+            } else {
+                let text = Arc::from(text);
+                self.set_pending(Pending::Key(Key { text, span }), span);
+            }
+            return Ok(());
+        }
+        if left_out && self.stack.is_empty() {
+            // A document of nothing.
+            return Ok(());
+        }
+        let scalar = Scalar {
+            text: Arc::from(text),
+            plain,
+        };
+        let node = self.node(span, Value::Scalar(scalar), false);
+        let built = Built {
+            node: Arc::new(node),
+            weight: 1,
+            height: 0,
+        };
+        self.keep_anchor(anchor, &built);
+        self.add(built)
+    }
+
+    /// A list or table begins.
+    fn open(
+        &mut self,
+        content: Content,
+        style: StructureStyle,
+        anchor: usize,
+        span: Span,
+    ) -> Result<(), Stop> {
+        self.count(1, span)?;
+        if self.stack.len() >= self.limits.depth {
+            return Err(Stop(syntax::too_deep(span, self.limits.depth)));
+        }
+        if self.key_is_due() {
+            let what = match content {
+                Content::List(_) => "a list cannot be a key",
+                Content::Map { .. } => "a table cannot be a key",
+            };
+            self.refuse_key(span, what, Pending::RefusedKey)?;
+        }
+        self.stack.push(Frame {
+            content,
+            flow: style == StructureStyle::Flow,
+            start: span.start,
+            end: span.end,
+            anchor,
+            weight: 1,
+            height: 1,
+        });
+        Ok(())
+    }
+
+    /// The innermost list or table ends; `end` is where, for one in brackets.
+    fn close(&mut self, end: Option<usize>) -> Result<(), Stop> {
+        let Some(frame) = self.stack.pop() else {
+            return Ok(());
+        };
+        // The event that ends a block stands on whatever comes next, so its last part says where it ends.
+        let end = match end {
+            Some(end) if frame.flow => end,
+            _ => frame.end,
+        };
+        let value = match frame.content {
+            Content::List(list) => Value::List(list),
+            Content::Map { entries, .. } => Value::Map(Map::new(entries)),
+        };
+        let span = Span::new(self.file, frame.start, end);
+        let built = Built {
+            node: Arc::new(self.node(span, value, frame.flow)),
+            weight: frame.weight,
+            height: frame.height,
+        };
+        self.keep_anchor(frame.anchor, &built);
+        self.add(built)
+    }
+
+    fn alias(&mut self, id: usize, span: Span) -> Result<(), Stop> {
+        if self.key_is_due() {
+            return self.refuse_key(span, "an alias cannot be a key", Pending::RefusedValue);
+        }
+        let name = span.slice(self.text).unwrap_or_default();
+        let Some(target) = self.anchors.get(&id) else {
+            let message = if self.stack.iter().any(|frame| frame.anchor == id) {
+                format!("{} stands inside what it repeats", quoted(name))
+            } else {
+                format!("{} names a key, not a value", quoted(name))
+            };
+            self.fault(Fault::new(FaultKind::UnknownAnchor, span, message))?;
+            return self.stand_in(span);
+        };
+        let (weight, height) = (target.weight, target.height);
+        let target = Arc::clone(&target.node);
+        // Counted before anything is copied: a few hundred bytes of nested aliases can stand for gigabytes.
+        self.count(weight, span)?;
+        if self.stack.len() + height > self.limits.depth {
+            return Err(Stop(syntax::too_deep(span, self.limits.depth)));
+        }
+        self.add(Built {
+            node: Arc::new(target.brought_by(span)),
+            weight,
+            height,
+        })
+    }
+
+    fn unknown_alias(&mut self, name: &str, span: Span) -> Result<(), Stop> {
+        self.count(1, span)?;
+        let mut fault = Fault::new(
+            FaultKind::UnknownAnchor,
+            span,
+            format!("no anchor `&` of the name {} stands before this", quoted(name)),
+        );
+        if let Some(meant) = nearest(name, self.anchor_names.iter().map(String::as_str)) {
+            fault = fault.with_help(format!("did you mean {}?", quoted(&format!("*{meant}"))));
+        }
+        self.fault(fault)?;
+        if self.key_is_due() {
+            self.set_pending(Pending::RefusedValue, span);
+            return Ok(());
+        }
+        self.stand_in(span)
+    }
+
+    /// Puts nothing in the place of an alias that leads nowhere, so that the rest keeps its place.
+    fn stand_in(&mut self, span: Span) -> Result<(), Stop> {
+        let nothing = Value::Scalar(Scalar {
+            text: Arc::from(""),
+            plain: true,
+        });
+        let node = Arc::new(self.node(span, nothing, false));
+        self.add(Built {
+            node,
+            weight: 1,
+            height: 0,
+        })
+    }
+
+    /// Puts a finished node where it belongs.
+    fn add(&mut self, built: Built) -> Result<(), Stop> {
+        let place = built.node.place();
+        let Some(frame) = self.stack.last_mut() else {
+            self.root = Some(built.node);
+            return Ok(());
+        };
+        frame.end = frame.end.max(place.end);
+        frame.weight = frame.weight.saturating_add(built.weight);
+        frame.height = frame.height.max(built.height + 1);
+        let Content::Map {
+            entries,
+            places,
+            pending,
+        } = &mut frame.content
+        else {
+            if let Content::List(list) = &mut frame.content {
+                list.push(built.node);
+            }
+            return Ok(());
+        };
+        match std::mem::replace(pending, Pending::Nothing) {
+            Pending::RefusedKey => *pending = Pending::RefusedValue,
+            Pending::Nothing | Pending::RefusedValue => {}
+            Pending::Key(key) => {
+                if let Some(first) = places.get(&key.text) {
+                    let fault = Fault::new(
+                        FaultKind::DuplicateKey,
+                        key.span,
+                        format!("the key {} is given twice in one table", quoted(&key.text)),
+                    )
+                    .with_also(*first, "first given here");
+                    return self.fault(fault);
+                }
+                places.insert(Arc::clone(&key.text), key.span);
+                entries.push(Entry {
+                    key,
+                    value: built.node,
+                });
+            }
+        }
+        Ok(())
+    }
+
+    /// What was read, with whatever is still open closed as it stands.
+    fn finish(mut self) -> Parsed {
+        while !self.stack.is_empty() {
+            if let Err(Stop(fault)) = self.close(None) {
+                self.faults.push(fault);
+            }
+        }
+        self.faults.sort();
+        Parsed {
+            root: self.root,
+            faults: self.faults,
+        }
+    }
+
+    fn node(&self, span: Span, value: Value, flow: bool) -> Node {
+        let one_line = !span
+            .slice(self.text)
+            .unwrap_or_default()
+            .contains(['\n', '\r']);
+        Node {
+            span,
+            value,
+            used_at: None,
+            flow,
+            one_line,
+        }
+    }
+
+    fn keep_anchor(&mut self, anchor: usize, built: &Built) {
+        if anchor != 0 {
+            let kept = Built {
+                node: Arc::clone(&built.node),
+                ..*built
+            };
+            self.anchors.insert(anchor, kept);
+        }
+    }
+
+    /// Whether the next thing is the key of a table.
+    fn key_is_due(&self) -> bool {
+        matches!(
+            self.stack.last().map(|frame| &frame.content),
+            Some(Content::Map {
+                pending: Pending::Nothing,
+                ..
+            })
+        )
+    }
+
+    /// Notes what was read as a key.
+    fn set_pending(&mut self, new: Pending, at: Span) {
+        if let Some(frame) = self.stack.last_mut() {
+            frame.end = frame.end.max(at.end);
+            frame.weight = frame.weight.saturating_add(1);
+            if let Content::Map { pending, .. } = &mut frame.content {
+                *pending = new;
+            }
+        }
+    }
+
+    fn refuse_key(&mut self, at: Span, message: &str, then: Pending) -> Result<(), Stop> {
+        self.set_pending(then, at);
+        self.fault(Fault::new(FaultKind::Syntax, at, message).with_help("a key is plain text"))
+    }
+
+    fn count(&mut self, nodes: usize, at: Span) -> Result<(), Stop> {
+        self.nodes = self.nodes.saturating_add(nodes);
+        if self.nodes <= self.limits.nodes {
+            return Ok(());
+        }
+        Err(Stop(
+            Fault::new(
+                FaultKind::TooManyNodes,
+                at,
+                format!("from here on it is more than {} values and keys", self.limits.nodes),
+            )
+            .with_help("what an alias repeats counts each time"),
+        ))
+    }
+
+    fn fault(&mut self, fault: Fault) -> Result<(), Stop> {
+        if self.faults.len() < self.limits.faults {
+            self.faults.push(fault);
+            return Ok(());
+        }
+        Err(Stop(Fault::new(
+            FaultKind::Other,
+            fault.span,
+            format!(
+                "reading stops here: more than {} faults",
+                self.limits.faults
+            ),
+        )))
+    }
+
+    /// The span without blanks and line breaks at its end, which blocks of text carry.
+    fn trimmed(&self, span: Span) -> Span {
+        let length = span
+            .slice(self.text)
+            .map_or(span.len(), |text| text.trim_end().len());
+        if length == 0 {
+            return span;
+        }
+        Span::new(self.file, span.start, span.start + length)
+    }
+}
