@@ -4,3 +4,7 @@ pub mod known;
 pub mod physics;
 pub mod build;
 pub mod tract;
+pub mod model;
+pub mod facts;
+pub mod rules;
+pub mod review;

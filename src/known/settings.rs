@@ -16,6 +16,8 @@ pub enum Setting {
     PipeRoughness,
     /// Discharge coefficient of a throttle at full opening.
     ThrottleDischargeCoefficient,
+    /// Isentropic efficiency of a compressor of which only the surge line is known.
+    EfficiencyWithoutMap,
 }
 
 /// One row of the table of settings.
@@ -83,6 +85,15 @@ pub static SETTINGS: &[SettingRow] = &[
         written: "0.9",
         dim: Dim::ONE,
         meaning: "discharge coefficient of a throttle at full opening, on the bore less plate and shaft",
+        source: "common practice, no source",
+    },
+    SettingRow {
+        setting: Setting::EfficiencyWithoutMap,
+        name: "efficiency-without-map",
+        default: 0.70,
+        written: "70 %",
+        dim: Dim::ONE,
+        meaning: "isentropic efficiency of a compressor of which only the surge line is known",
         source: "common practice, no source",
     },
 ];

@@ -19,9 +19,7 @@ const EARTH_RADIUS: f64 = 6_356_766.0;
 /// `None` outside −5 000 to 11 000 m.
 #[must_use]
 pub fn geopotential_altitude(geometric: f64) -> Option<f64> {
-    (-5_000.0..=11_000.0)
-        .contains(&geometric)
-        .then(|| EARTH_RADIUS * geometric / (EARTH_RADIUS + geometric))
+    (-5_000.0..=11_000.0).contains(&geometric).then(|| EARTH_RADIUS * geometric / (EARTH_RADIUS + geometric))
 }
 
 /// Standard temperature, K, at a geometric altitude in m. `None` outside −5 000 to 11 000 m.
@@ -36,7 +34,8 @@ pub fn standard_pressure(geometric: f64) -> Option<f64> {
     standard_pressure_at_geopotential(geopotential_altitude(geometric)?)
 }
 
-/// Standard pressure, Pa, at a geopotential altitude in m: p0 (1 − L H/T0)^(g/(L R)). `None` outside −5 005 to 11 000 m.
+/// Standard pressure, Pa, at a geopotential altitude in m: p0 (1 − L H/T0)^(g/(L R)). `None`
+/// outside −5 005 to 11 000 m.
 #[must_use]
 pub fn standard_pressure_at_geopotential(geopotential: f64) -> Option<f64> {
     (-5_005.0..=11_000.0).contains(&geopotential).then(|| {

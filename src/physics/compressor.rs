@@ -1,4 +1,5 @@
-//! A radial compressor stage: work, similarity, slip, characteristic left of the surge line, margins.
+//! A radial compressor stage: work, similarity, slip, characteristic left of the surge line,
+//! margins.
 
 use super::gas::Gas;
 use super::{all_positive, finite};
@@ -14,8 +15,8 @@ pub struct Compression {
     pub isentropic_temperature: f64,
 }
 
-/// Outlet of a compression of `gas` from `t1` K by `ratio` with isentropic `efficiency` (above 0, to 1), by enthalpy:
-/// h2 = h1 + (h2s − h1)/η. `None` out of range.
+/// Outlet of a compression of `gas` from `t1` K by `ratio` with isentropic `efficiency` (above 0,
+/// to 1), by enthalpy: h2 = h1 + (h2s − h1)/η. `None` out of range.
 ///
 /// Source: definition of isentropic efficiency; cp varies with temperature.
 #[must_use]
@@ -25,15 +26,12 @@ pub fn compress(gas: &Gas, t1: f64, ratio: f64, efficiency: f64) -> Option<Compr
     }
     let isentropic_temperature = gas.isentropic_temperature(t1, ratio)?;
     let work = (gas.h(isentropic_temperature) - gas.h(t1)) / efficiency;
-    Some(Compression {
-        temperature: gas.temperature_from_h(gas.h(t1) + work)?,
-        work,
-        isentropic_temperature,
-    })
+    Some(Compression { temperature: gas.temperature_from_h(gas.h(t1) + work)?, work, isentropic_temperature })
 }
 
-/// Isentropic efficiency from measured total states: (h(T2s) − h(T1))/(h(T2) − h(T1)). `None` unless T2 is above T1
-/// and the inputs are positive. Heat taken up from outside (a hot turbine) makes it too low.
+/// Isentropic efficiency from measured total states: (h(T2s) − h(T1))/(h(T2) − h(T1)). `None`
+/// unless T2 is above T1 and the inputs are positive. Heat taken up from outside (a hot turbine)
+/// makes it too low.
 #[must_use]
 pub fn efficiency_from_states(gas: &Gas, t1: f64, t2: f64, ratio: f64) -> Option<f64> {
     let ideal = gas.h(gas.isentropic_temperature(t1, ratio)?) - gas.h(t1);
@@ -56,8 +54,8 @@ impl ReferenceState {
 
     /// Corrected flow, kg/s, of `flow` kg/s at inlet `p1` Pa, `t1` K: ṁ √(T1/T_ref)/(p1/p_ref).
     ///
-    /// Source: similarity as in SAE J1826 and ISO 5389; Cohen, Rogers & Saravanamuttoo, Gas Turbine Theory, ch. 4.
-    /// `None` unless all states are positive.
+    /// Source: similarity as in SAE J1826 and ISO 5389; Cohen, Rogers & Saravanamuttoo, Gas Turbine
+    /// Theory, ch. 4. `None` unless all states are positive.
     #[must_use]
     pub fn corrected_flow(&self, flow: f64, p1: f64, t1: f64) -> Option<f64> {
         self.usable(p1, t1)
@@ -65,7 +63,8 @@ impl ReferenceState {
             .and_then(finite)
     }
 
-    /// Flow, kg/s, at inlet `p1` Pa, `t1` K of a corrected flow: the inverse of [`Self::corrected_flow`].
+    /// Flow, kg/s, at inlet `p1` Pa, `t1` K of a corrected flow: the inverse of
+    /// [`Self::corrected_flow`].
     #[must_use]
     pub fn actual_flow(&self, corrected: f64, p1: f64, t1: f64) -> Option<f64> {
         self.usable(p1, t1)
@@ -79,7 +78,8 @@ impl ReferenceState {
         self.usable(1.0, t1).then(|| speed * (self.temperature / t1).sqrt()).and_then(finite)
     }
 
-    /// Speed at inlet temperature `t1` K of a corrected speed: the inverse of [`Self::corrected_speed`].
+    /// Speed at inlet temperature `t1` K of a corrected speed: the inverse of
+    /// [`Self::corrected_speed`].
     #[must_use]
     pub fn actual_speed(&self, corrected: f64, t1: f64) -> Option<f64> {
         self.usable(1.0, t1).then(|| corrected * (t1 / self.temperature).sqrt()).and_then(finite)
@@ -98,7 +98,8 @@ impl ReferenceState {
     }
 }
 
-/// Slip factor of a wheel with straight radial vanes at the rim, 1 − 0.63 π/Z. `None` below 3 vanes.
+/// Slip factor of a wheel with straight radial vanes at the rim, 1 − 0.63 π/Z. `None` below 3
+/// vanes.
 ///
 /// Source: Stanitz, Trans. ASME 74 (1952) 473.
 #[must_use]
@@ -106,7 +107,8 @@ pub fn slip_stanitz(vanes: u32) -> Option<f64> {
     (vanes >= 3).then(|| 1.0 - 0.63 * std::f64::consts::PI / f64::from(vanes))
 }
 
-/// Slip factor, 1 − √(cos β)/Z^0.7, β the angle of the vanes at the rim from radial, degrees (0 to below 90).
+/// Slip factor, 1 − √(cos β)/Z^0.7, β the angle of the vanes at the rim from radial, degrees (0 to
+/// below 90).
 ///
 /// Source: Wiesner, J. Eng. Power 89 (1967) 558. `None` out of range.
 #[must_use]
@@ -117,13 +119,15 @@ pub fn slip_wiesner(vanes: u32, backsweep: f64) -> Option<f64> {
 
 /// Specific work, J/kg, of a wheel with straight radial vanes and no swirl ahead: ψ σ U².
 ///
-/// `power_input_factor` ψ (disc friction), `slip` σ, `tip_speed` U m/s. Source: Cohen, Rogers & Saravanamuttoo, ch. 4.
+/// `power_input_factor` ψ (disc friction), `slip` σ, `tip_speed` U m/s. Source: Cohen, Rogers &
+/// Saravanamuttoo, ch. 4.
 #[must_use]
 pub fn wheel_work(tip_speed: f64, slip: f64, power_input_factor: f64) -> Option<f64> {
     finite(power_input_factor * slip * tip_speed * tip_speed)
 }
 
-/// Pressure ratio from specific work with constant cp and γ: (1 + η w/(cp T1))^(γ/(γ − 1)). `None` if not a number.
+/// Pressure ratio from specific work with constant cp and γ: (1 + η w/(cp T1))^(γ/(γ − 1)). `None`
+/// if not a number.
 #[must_use]
 pub fn ratio_from_work(work: f64, efficiency: f64, t1: f64, cp: f64, gamma: f64) -> Option<f64> {
     (all_positive(&[t1, cp]) && gamma > 1.0)
@@ -137,11 +141,11 @@ pub fn mean_inducer_radius(hub: f64, tip: f64) -> Option<f64> {
     (hub >= 0.0 && tip > hub && tip.is_finite()).then(|| ((hub * hub + tip * tip) / 2.0).sqrt())
 }
 
-/// Pressure ratio at no flow: the gas turns with the wheel from `inducer` to `tip` radius (m) at `omega` rad/s,
-/// [1 + (r2² − r1²) ω²/(2 cp T1)]^(γ/(γ − 1)). `None` out of range.
+/// Pressure ratio at no flow: the gas turns with the wheel from `inducer` to `tip` radius (m) at
+/// `omega` rad/s, [1 + (r2² − r1²) ω²/(2 cp T1)]^(γ/(γ − 1)). `None` out of range.
 ///
-/// Source: radial equilibrium; Gravdahl & Egeland, IEEE Trans. Control Syst. Technol. 7 (1999) 567, with r1 the root mean square
-/// radius of the inducer ([`mean_inducer_radius`]).
+/// Source: radial equilibrium; Gravdahl & Egeland, IEEE Trans. Control Syst. Technol. 7 (1999) 567,
+/// with r1 the root mean square radius of the inducer ([`mean_inducer_radius`]).
 #[must_use]
 pub fn zero_flow_ratio(inducer: f64, tip: f64, omega: f64, t1: f64, cp: f64, gamma: f64) -> Option<f64> {
     if !(inducer >= 0.0 && tip >= inducer && omega.is_finite()) {
@@ -150,8 +154,8 @@ pub fn zero_flow_ratio(inducer: f64, tip: f64, omega: f64, t1: f64, cp: f64, gam
     ratio_from_work((tip * tip - inducer * inducer) * omega * omega / 2.0, 1.0, t1, cp, gamma)
 }
 
-/// Moore and Greitzer's cubic, a compressor characteristic from no flow through its peak, in coefficients of flow and
-/// pressure rise: ψ0 + H (1 + 3/2 (Φ/W − 1) − 1/2 (Φ/W − 1)³).
+/// Moore and Greitzer's cubic, a compressor characteristic from no flow through its peak, in
+/// coefficients of flow and pressure rise: ψ0 + H (1 + 3/2 (Φ/W − 1) − 1/2 (Φ/W − 1)³).
 ///
 /// Source: Moore & Greitzer, J. Eng. Gas Turb. Power 108 (1986) 68.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -180,8 +184,9 @@ impl CubicCharacteristic {
     }
 }
 
-/// Pressure ratio between no flow and the surge point, `share` = ṁ/ṁ_s (held to 0 to 1):
-/// PR0 + (PR_s − PR0)(3z² − 2z³), the cubic of [`CubicCharacteristic`] through both points with level ends.
+/// Pressure ratio between no flow and the surge point, `share` = ṁ/ṁ_s (held to 0 to 1): PR0 +
+/// (PR_s − PR0)(3z² − 2z³), the cubic of [`CubicCharacteristic`] through both points with level
+/// ends.
 #[must_use]
 pub fn ratio_left_of_surge(zero_flow: f64, at_surge: f64, share: f64) -> f64 {
     let z = share.clamp(0.0, 1.0);
@@ -190,10 +195,18 @@ pub fn ratio_left_of_surge(zero_flow: f64, at_surge: f64, share: f64) -> f64 {
 
 /// Outlet pressure, Pa, with reverse flow: p1 PR0 + ξ ṁ²/(2 ρ2 A1²).
 ///
-/// `resistance` is ξ on the dynamic pressure of density `rho2` kg/m3 in the inducer area `area` m2. (choice: 30 is usual here,
-/// 10 to 60 plausible; no published value known to us.) `None` unless density and area are positive.
+/// `resistance` is ξ on the dynamic pressure of density `rho2` kg/m3 in the inducer area `area` m2.
+/// (choice: 30 is usual here, 10 to 60 plausible; no published value known to us.) `None` unless
+/// density and area are positive.
 #[must_use]
-pub fn reverse_flow_pressure(p1: f64, zero_flow: f64, flow: f64, resistance: f64, rho2: f64, area: f64) -> Option<f64> {
+pub fn reverse_flow_pressure(
+    p1: f64,
+    zero_flow: f64,
+    flow: f64,
+    resistance: f64,
+    rho2: f64,
+    area: f64,
+) -> Option<f64> {
     all_positive(&[rho2, area])
         .then(|| p1 * zero_flow + resistance * flow * flow / (2.0 * rho2 * area * area))
         .and_then(finite)
@@ -205,7 +218,8 @@ pub fn surge_margin_at_ratio(flow: f64, surge_flow: f64) -> Option<f64> {
     all_positive(&[flow]).then(|| (flow - surge_flow) / flow).and_then(finite)
 }
 
-/// Distance to surge at constant corrected flow: (PR_s − PR)/(PR − 1). `None` unless the ratio is above 1.
+/// Distance to surge at constant corrected flow: (PR_s − PR)/(PR − 1). `None` unless the ratio is
+/// above 1.
 #[must_use]
 pub fn surge_margin_at_flow(ratio: f64, surge_ratio: f64) -> Option<f64> {
     (ratio > 1.0).then(|| (surge_ratio - ratio) / (ratio - 1.0)).and_then(finite)
@@ -223,10 +237,7 @@ pub fn surge_margin_at_speed(flow: f64, ratio: f64, surge_flow: f64, surge_ratio
 mod tests {
     use super::*;
 
-    const ISO: ReferenceState = ReferenceState {
-        pressure: 101_325.0,
-        temperature: 288.15,
-    };
+    const ISO: ReferenceState = ReferenceState { pressure: 101_325.0, temperature: 288.15 };
 
     #[test]
     fn correction_is_undone_by_its_inverse() {
@@ -234,15 +245,10 @@ mod tests {
         assert!((ISO.actual_flow(corrected, 9e4, 310.0).unwrap() - 0.2).abs() < 1e-15);
         let speed = ISO.corrected_speed(1.2e4, 310.0).unwrap();
         assert!((ISO.actual_speed(speed, 310.0).unwrap() - 1.2e4).abs() < 1e-9);
-        let other = ReferenceState {
-            pressure: 1e5,
-            temperature: 298.15,
-        };
+        let other = ReferenceState { pressure: 1e5, temperature: 298.15 };
         // One physical state corrected two ways.
-        let (a, b) = (
-            ISO.corrected_flow(0.2, 9e4, 310.0).unwrap(),
-            other.corrected_flow(0.2, 9e4, 310.0).unwrap(),
-        );
+        let (a, b) =
+            (ISO.corrected_flow(0.2, 9e4, 310.0).unwrap(), other.corrected_flow(0.2, 9e4, 310.0).unwrap());
         assert!((ISO.carry_flow(a, &other).unwrap() - b).abs() < 1e-15);
         assert_eq!(ISO.corrected_flow(0.2, 0.0, 310.0), None);
     }
@@ -261,11 +267,7 @@ mod tests {
     fn the_blend_to_no_flow_meets_its_ends_and_is_moore_and_greitzers() {
         assert_eq!(ratio_left_of_surge(1.4, 2.0, 0.0), 1.4);
         assert_eq!(ratio_left_of_surge(1.4, 2.0, 1.0), 2.0);
-        let cubic = CubicCharacteristic {
-            shut_off: 1.4,
-            half_height: 0.3,
-            half_width: 0.5,
-        };
+        let cubic = CubicCharacteristic { shut_off: 1.4, half_height: 0.3, half_width: 0.5 };
         assert!((ratio_left_of_surge(1.4, 2.0, 0.3) - cubic.at(0.3)).abs() < 1e-12);
         assert!(cubic.slope(1.0).abs() < 1e-12 && cubic.slope(0.0).abs() < 1e-12);
     }

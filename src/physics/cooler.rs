@@ -22,11 +22,11 @@ pub enum Arrangement {
 /// Largest number of transfer units taken; effectiveness has long levelled off there.
 pub const LARGEST_NTU: f64 = 100.0;
 
-/// Effectiveness (heat over the largest possible heat) from `ntu` = UA/C_min, 0 to 100, and `capacity_ratio` =
-/// C_min/C_max, 0 to 1 (0: the coolant does not warm). `None` outside.
+/// Effectiveness (heat over the largest possible heat) from `ntu` = UA/C_min, 0 to 100, and
+/// `capacity_ratio` = C_min/C_max, 0 to 1 (0: the coolant does not warm). `None` outside.
 ///
-/// Source: Kays & London, Compact Heat Exchangers, 3rd ed. (1984), ch. 2; Incropera & DeWitt, table 11.3; both unmixed by the exact
-/// series of Mason, Proc. 2nd U.S. Congr. Appl. Mech. (1955) 801.
+/// Source: Kays & London, Compact Heat Exchangers, 3rd ed. (1984), ch. 2; Incropera & DeWitt, table
+/// 11.3; both unmixed by the exact series of Mason, Proc. 2nd U.S. Congr. Appl. Mech. (1955) 801.
 #[must_use]
 pub fn effectiveness(arrangement: Arrangement, ntu: f64, capacity_ratio: f64) -> Option<f64> {
     if !(0.0..=LARGEST_NTU).contains(&ntu) || !(0.0..=1.0).contains(&capacity_ratio) {
@@ -76,7 +76,8 @@ fn unmixed_series(ntu: f64, c: f64) -> f64 {
     sum / other
 }
 
-/// Number of transfer units that give an effectiveness. `None` if no number up to 100 gives it, or out of range.
+/// Number of transfer units that give an effectiveness. `None` if no number up to 100 gives it, or
+/// out of range.
 #[must_use]
 pub fn ntu_from_effectiveness(arrangement: Arrangement, wanted: f64, capacity_ratio: f64) -> Option<f64> {
     let highest = effectiveness(arrangement, LARGEST_NTU, capacity_ratio)?;
@@ -90,12 +91,12 @@ pub fn ntu_from_effectiveness(arrangement: Arrangement, wanted: f64, capacity_ra
     .map(|root| root.x)
 }
 
-/// Temperature behind the cooler, K: T_in − ε (T_in − T_coolant), ε defined on the charge side (the charge has the
-/// smaller capacity). `None` unless both temperatures are positive and ε is 0 to 1.
+/// Temperature behind the cooler, K: T_in − ε (T_in − T_coolant), ε defined on the charge side (the
+/// charge has the smaller capacity). `None` unless both temperatures are positive and ε is 0 to 1.
 #[must_use]
 pub fn outlet_temperature(inlet: f64, coolant: f64, effectiveness: f64) -> Option<f64> {
     (all_positive(&[inlet, coolant]) && (0.0..=1.0).contains(&effectiveness))
-        .then(|| inlet - effectiveness * (inlet - coolant))
+        .then_some(inlet - effectiveness * (inlet - coolant))
 }
 
 /// Effectiveness on the charge side from measured temperatures: (T_in − T_out)/(T_in − T_coolant).
@@ -105,14 +106,16 @@ pub fn effectiveness_from_temperatures(inlet: f64, outlet: f64, coolant: f64) ->
     finite((inlet - outlet) / (inlet - coolant))
 }
 
-/// Water that falls out, kg/s, where `dry_air` kg/s with `humidity_ratio` kg/kg reaches `t` K at `p` Pa: what is above
-/// saturation; zero if nothing is, and where water boils. `None` if an input is out of range.
+/// Water that falls out, kg/s, where `dry_air` kg/s with `humidity_ratio` kg/kg reaches `t` K at
+/// `p` Pa: what is above saturation; zero if nothing is, and where water boils. `None` if an input
+/// is out of range.
 #[must_use]
 pub fn condensate(dry_air: f64, humidity_ratio: f64, t: f64, p: f64) -> Option<f64> {
     if !(dry_air >= 0.0 && humidity_ratio >= 0.0 && all_positive(&[t, p])) {
         return None;
     }
-    let above = saturation_humidity_ratio(t, p).map_or(0.0, |saturated| (humidity_ratio - saturated).max(0.0));
+    let above =
+        saturation_humidity_ratio(t, p).map_or(0.0, |saturated| (humidity_ratio - saturated).max(0.0));
     finite(dry_air * above)
 }
 
@@ -137,7 +140,10 @@ mod tests {
                 for ntu in [0.01, 0.5, 2.0, 8.0, 30.0, 100.0] {
                     let value = effectiveness(arrangement, ntu, c).unwrap();
                     let best = effectiveness(Arrangement::Counterflow, ntu, c).unwrap();
-                    assert!(value >= last && value <= best + 1e-9, "{arrangement:?} {c} {ntu}: {value} {best}");
+                    assert!(
+                        value >= last && value <= best + 1e-9,
+                        "{arrangement:?} {c} {ntu}: {value} {best}"
+                    );
                     last = value;
                 }
             }

@@ -24,10 +24,19 @@ impl Cycle {
 
 /// Mass flow of mixture into an engine, kg/s: ηv V_d N/(60 n) p/(R T).
 ///
-/// `efficiency` volumetric, `displacement` m3, `speed` rev/min, manifold `p` Pa and `t` K, `r` J/(kg K) of the mixture.
-/// Source: Heywood, Internal Combustion Engine Fundamentals (1988), eq. 2.27. `None` unless all are positive.
+/// `efficiency` volumetric, `displacement` m3, `speed` rev/min, manifold `p` Pa and `t` K, `r`
+/// J/(kg K) of the mixture. Source: Heywood, Internal Combustion Engine Fundamentals (1988), eq.
+/// 2.27. `None` unless all are positive.
 #[must_use]
-pub fn mixture_flow(efficiency: f64, displacement: f64, speed: f64, p: f64, t: f64, r: f64, cycle: Cycle) -> Option<f64> {
+pub fn mixture_flow(
+    efficiency: f64,
+    displacement: f64,
+    speed: f64,
+    p: f64,
+    t: f64,
+    r: f64,
+    cycle: Cycle,
+) -> Option<f64> {
     all_positive(&[efficiency, displacement, speed, p, t, r])
         .then(|| efficiency * displacement * speed / 60.0 / cycle.revolutions() * p / (r * t))
         .and_then(finite)
@@ -35,14 +44,24 @@ pub fn mixture_flow(efficiency: f64, displacement: f64, speed: f64, p: f64, t: f
 
 /// Volumetric efficiency that a mixture flow means: the inverse of [`mixture_flow`].
 #[must_use]
-pub fn volumetric_efficiency(flow: f64, displacement: f64, speed: f64, p: f64, t: f64, r: f64, cycle: Cycle) -> Option<f64> {
+pub fn volumetric_efficiency(
+    flow: f64,
+    displacement: f64,
+    speed: f64,
+    p: f64,
+    t: f64,
+    r: f64,
+    cycle: Cycle,
+) -> Option<f64> {
     finite(flow / mixture_flow(1.0, displacement, speed, p, t, r, cycle)?)
 }
 
-/// Factor on volumetric efficiency for exhaust pressure: 1 − (p_e/p_i − 1)/(γ (r − 1)), not below zero.
+/// Factor on volumetric efficiency for exhaust pressure: 1 − (p_e/p_i − 1)/(γ (r − 1)), not below
+/// zero.
 ///
-/// `exhaust`, `intake` Pa, `compression_ratio` above 1, `gamma` of the residual gas. Source: ideal cycle; Taylor, The
-/// Internal-Combustion Engine in Theory and Practice, vol. 1, ch. 6 (from memory). `None` out of range.
+/// `exhaust`, `intake` Pa, `compression_ratio` above 1, `gamma` of the residual gas. Source: ideal
+/// cycle; Taylor, The Internal-Combustion Engine in Theory and Practice, vol. 1, ch. 6 (from
+/// memory). `None` out of range.
 #[must_use]
 pub fn exhaust_pressure_factor(exhaust: f64, intake: f64, compression_ratio: f64, gamma: f64) -> Option<f64> {
     (all_positive(&[exhaust, intake]) && compression_ratio > 1.0 && gamma > 1.0)
@@ -50,10 +69,11 @@ pub fn exhaust_pressure_factor(exhaust: f64, intake: f64, compression_ratio: f64
         .and_then(finite)
 }
 
-/// Factor on volumetric efficiency of a throttled engine with residual gas: 1 from site pressure up, else
-/// (r − (p_site/p_man)^(1/1.3))/(r − 1), not below zero.
+/// Factor on volumetric efficiency of a throttled engine with residual gas: 1 from site pressure
+/// up, else (r − (p_site/p_man)^(1/1.3))/(r − 1), not below zero.
 ///
-/// Source: ideal four-stroke cycle with residual gas; Heywood 1988, ch. 5. `None` unless pressures are positive and r > 1.
+/// Source: ideal four-stroke cycle with residual gas; Heywood 1988, ch. 5. `None` unless pressures
+/// are positive and r > 1.
 #[must_use]
 pub fn throttled_factor(manifold: f64, site: f64, compression_ratio: f64) -> Option<f64> {
     if !(all_positive(&[manifold, site]) && compression_ratio > 1.0 && compression_ratio.is_finite()) {
@@ -69,7 +89,8 @@ pub fn throttled_factor(manifold: f64, site: f64, compression_ratio: f64) -> Opt
 /// Stoichiometric mass of air to a mass of fuel C_c H_h O_o:
 /// (c + h/4 − o/2)(31.998 + 3.773 · 28.16)/(12.011 c + 1.008 h + 15.999 o).
 ///
-/// Source: Heywood 1988, eq. 3.6 and table D.4 (air as O2 with 3.773 of atmospheric nitrogen). `None` unless the fuel needs air.
+/// Source: Heywood 1988, eq. 3.6 and table D.4 (air as O2 with 3.773 of atmospheric nitrogen).
+/// `None` unless the fuel needs air.
 #[must_use]
 pub fn stoichiometric_ratio(carbon: f64, hydrogen: f64, oxygen: f64) -> Option<f64> {
     if !(carbon >= 0.0 && hydrogen >= 0.0 && oxygen >= 0.0) {
@@ -79,8 +100,8 @@ pub fn stoichiometric_ratio(carbon: f64, hydrogen: f64, oxygen: f64) -> Option<f
     finite(air / (12.011 * carbon + 1.008 * hydrogen + 15.999 * oxygen)).filter(|ratio| *ratio > 0.0)
 }
 
-/// Stoichiometric ratio of a blend of fuels, each given as share of volume, density kg/m3 and own ratio: mean by mass.
-/// `None` if shares or densities are negative, or all are zero.
+/// Stoichiometric ratio of a blend of fuels, each given as share of volume, density kg/m3 and own
+/// ratio: mean by mass. `None` if shares or densities are negative, or all are zero.
 #[must_use]
 pub fn blend_ratio(parts: &[(f64, f64, f64)]) -> Option<f64> {
     if parts.iter().any(|(volume, density, _)| !(*volume >= 0.0 && *density >= 0.0)) {
@@ -104,7 +125,8 @@ mod tests {
     #[test]
     fn efficiency_undoes_flow() {
         let flow = mixture_flow(0.93, 2e-3, 4000.0, 1.8e5, 320.0, 287.0, Cycle::FourStroke).unwrap();
-        let efficiency = volumetric_efficiency(flow, 2e-3, 4000.0, 1.8e5, 320.0, 287.0, Cycle::FourStroke).unwrap();
+        let efficiency =
+            volumetric_efficiency(flow, 2e-3, 4000.0, 1.8e5, 320.0, 287.0, Cycle::FourStroke).unwrap();
         assert!((efficiency - 0.93).abs() < 1e-12);
         assert_eq!(mixture_flow(0.93, 0.0, 4000.0, 1.8e5, 320.0, 287.0, Cycle::FourStroke), None);
     }

@@ -1,4 +1,5 @@
-//! One-dimensional compressible flow: isentropic relations, nozzles, static state in a bore, Fanno ducts, ISO 6358.
+//! One-dimensional compressible flow: isentropic relations, nozzles, static state in a bore, Fanno
+//! ducts, ISO 6358.
 //!
 //! γ is the local ratio of heat capacities, held over each small change of state.
 
@@ -28,29 +29,35 @@ fn gas_like(gamma: f64) -> bool {
 /// `None` unless M ≥ 0 and γ > 1.
 #[must_use]
 pub fn temperature_ratio(mach: f64, gamma: f64) -> Option<f64> {
-    (mach >= 0.0 && mach.is_finite() && gas_like(gamma)).then(|| 1.0 / (1.0 + 0.5 * (gamma - 1.0) * mach * mach))
+    (mach >= 0.0 && mach.is_finite() && gas_like(gamma))
+        .then(|| 1.0 / (1.0 + 0.5 * (gamma - 1.0) * mach * mach))
 }
 
-/// Static over total pressure at a Mach number. Source: NACA Report 1135, eq. 44. `None` unless M ≥ 0 and γ > 1.
+/// Static over total pressure at a Mach number. Source: NACA Report 1135, eq. 44. `None` unless M ≥
+/// 0 and γ > 1.
 #[must_use]
 pub fn pressure_ratio(mach: f64, gamma: f64) -> Option<f64> {
     Some(temperature_ratio(mach, gamma)?.powf(gamma / (gamma - 1.0)))
 }
 
-/// Static over total density at a Mach number. Source: NACA Report 1135, eq. 45. `None` unless M ≥ 0 and γ > 1.
+/// Static over total density at a Mach number. Source: NACA Report 1135, eq. 45. `None` unless M ≥
+/// 0 and γ > 1.
 #[must_use]
 pub fn density_ratio(mach: f64, gamma: f64) -> Option<f64> {
     Some(temperature_ratio(mach, gamma)?.powf(1.0 / (gamma - 1.0)))
 }
 
-/// Area over throat area A/A* at a Mach number. Source: NACA Report 1135, eq. 80. `None` unless M > 0 and γ > 1.
+/// Area over throat area A/A* at a Mach number. Source: NACA Report 1135, eq. 80. `None` unless M >
+/// 0 and γ > 1.
 #[must_use]
 pub fn area_ratio(mach: f64, gamma: f64) -> Option<f64> {
     let t = temperature_ratio(mach, gamma)?;
-    all_positive(&[mach]).then(|| (2.0 / ((gamma + 1.0) * t)).powf(0.5 * (gamma + 1.0) / (gamma - 1.0)) / mach)
+    all_positive(&[mach])
+        .then(|| (2.0 / ((gamma + 1.0) * t)).powf(0.5 * (gamma + 1.0) / (gamma - 1.0)) / mach)
 }
 
-/// Pressure ratio of throat to supply below which a nozzle is choked: (2/(γ + 1))^(γ/(γ − 1)). `None` unless γ > 1.
+/// Pressure ratio of throat to supply below which a nozzle is choked: (2/(γ + 1))^(γ/(γ − 1)).
+/// `None` unless γ > 1.
 #[must_use]
 pub fn critical_pressure_ratio(gamma: f64) -> Option<f64> {
     pressure_ratio(1.0, gamma)
@@ -77,21 +84,24 @@ pub struct Nozzle {
     pub r: f64,
 }
 
-/// Share of the pressure over which [`Nozzle::smooth_flow`] is linear: within 0.1 % of pressure ratio 1.
+/// Share of the pressure over which [`Nozzle::smooth_flow`] is linear: within 0.1 % of pressure
+/// ratio 1.
 pub const LINEAR_BAND: f64 = 1e-3;
 
 impl Nozzle {
-    /// Mass flow, kg/s, from total `p0` Pa and `t0` K to `back` Pa; no less than zero, choked at the critical ratio.
+    /// Mass flow, kg/s, from total `p0` Pa and `t0` K to `back` Pa; no less than zero, choked at
+    /// the critical ratio.
     ///
-    /// Source: Saint-Venant & Wantzel 1839; White, Fluid Mechanics, ch. 9; ISO 9300 for critical flow. `None` unless
-    /// pressures and temperature are positive, 0 < `back` ≤ `p0`, area and coefficient not negative.
+    /// Source: Saint-Venant & Wantzel 1839; White, Fluid Mechanics, ch. 9; ISO 9300 for critical
+    /// flow. `None` unless pressures and temperature are positive, 0 < `back` ≤ `p0`, area and
+    /// coefficient not negative.
     #[must_use]
     pub fn flow(&self, p0: f64, t0: f64, back: f64) -> Option<f64> {
         self.usable(p0, t0, back).then(|| self.isentropic(p0, t0, back / p0)).and_then(finite)
     }
 
-    /// As [`Nozzle::flow`], but linear in the pressure difference within [`LINEAR_BAND`] of ratio 1, where the square
-    /// root has no slope: for integration over time.
+    /// As [`Nozzle::flow`], but linear in the pressure difference within [`LINEAR_BAND`] of ratio
+    /// 1, where the square root has no slope: for integration over time.
     #[must_use]
     pub fn smooth_flow(&self, p0: f64, t0: f64, back: f64) -> Option<f64> {
         if !self.usable(p0, t0, back) {
@@ -139,11 +149,12 @@ pub struct StaticState {
     pub mach: f64,
 }
 
-/// Static state in a bore of `bore` m carrying `flow` kg/s of `gas` at total pressure `p0` Pa and total temperature
-/// `t0` K: the subsonic root of ṁ√(R T0)/(A p0) = √γ M (1 + (γ − 1)/2 M²)^(−(γ + 1)/(2(γ − 1))).
+/// Static state in a bore of `bore` m carrying `flow` kg/s of `gas` at total pressure `p0` Pa and
+/// total temperature `t0` K: the subsonic root of ṁ√(R T0)/(A p0) = √γ M (1 + (γ − 1)/2 M²)^(−(γ +
+/// 1)/(2(γ − 1))).
 ///
-/// Source: Shapiro, Compressible Fluid Flow vol. 1, ch. 4. A flow of either sign is taken. `None` if the bore cannot
-/// pass the flow (choked) or an input is not positive.
+/// Source: Shapiro, Compressible Fluid Flow vol. 1, ch. 4. A flow of either sign is taken. `None`
+/// if the bore cannot pass the flow (choked) or an input is not positive.
 #[must_use]
 pub fn static_state(gas: &Gas, p0: f64, t0: f64, flow: f64, bore: f64) -> Option<StaticState> {
     if !all_positive(&[p0, t0, bore]) || !flow.is_finite() {
@@ -162,7 +173,8 @@ pub fn static_state(gas: &Gas, p0: f64, t0: f64, flow: f64, bore: f64) -> Option
     })
 }
 
-/// Subsonic Mach number at which ṁ√(R T0)/(A p0) has the value `function`. `None` if none reaches it.
+/// Subsonic Mach number at which ṁ√(R T0)/(A p0) has the value `function`. `None` if none reaches
+/// it.
 fn subsonic_mach(function: f64, gamma: f64) -> Option<f64> {
     if !(function >= 0.0 && gas_like(gamma)) {
         return None;
@@ -175,16 +187,17 @@ fn subsonic_mach(function: f64, gamma: f64) -> Option<f64> {
     find_root(0.0, 1.0, 1e-13, |m| flow(m) - function).ok().map(|root| root.x)
 }
 
-/// Reynolds number 4ṁ/(π D μ) of `flow` kg/s of air at `t` K in a bore of `bore` m, Sutherland viscosity.
-/// `None` unless bore and temperature are positive.
+/// Reynolds number 4ṁ/(π D μ) of `flow` kg/s of air at `t` K in a bore of `bore` m, Sutherland
+/// viscosity. `None` unless bore and temperature are positive.
 #[must_use]
 pub fn reynolds(flow: f64, bore: f64, t: f64) -> Option<f64> {
     all_positive(&[bore]).then_some(())?;
     finite(4.0 * flow.abs() / (PI * bore * viscosity(t)?))
 }
 
-/// Fanno parameter f L*/D (Darcy f) from a Mach number to sonic: (1 − M²)/(γM²) + (γ + 1)/(2γ) ln((γ + 1)M²/(2 + (γ − 1)M²)).
-/// Source: Shapiro 1953; White, Fluid Mechanics, eq. 9.66. `None` unless M > 0 and γ > 1.
+/// Fanno parameter f L*/D (Darcy f) from a Mach number to sonic: (1 − M²)/(γM²) + (γ + 1)/(2γ)
+/// ln((γ + 1)M²/(2 + (γ − 1)M²)). Source: Shapiro 1953; White, Fluid Mechanics, eq. 9.66. `None`
+/// unless M > 0 and γ > 1.
 #[must_use]
 pub fn fanno_parameter(mach: f64, gamma: f64) -> Option<f64> {
     (all_positive(&[mach]) && gas_like(gamma)).then(|| {
@@ -194,15 +207,17 @@ pub fn fanno_parameter(mach: f64, gamma: f64) -> Option<f64> {
     })
 }
 
-/// Static pressure over that at the sonic end of the same Fanno duct, p/p*. Source: as [`fanno_parameter`].
+/// Static pressure over that at the sonic end of the same Fanno duct, p/p*. Source: as
+/// [`fanno_parameter`].
 #[must_use]
 pub fn fanno_pressure(mach: f64, gamma: f64) -> Option<f64> {
     let t = temperature_ratio(mach, gamma)?;
     all_positive(&[mach]).then(|| (0.5 * (gamma + 1.0) * t).sqrt() / mach)
 }
 
-/// Mach number at the end of an adiabatic duct entered at `inlet` (subsonic), with Darcy factor times length over bore
-/// `friction` = f L/D. `None` if the duct chokes or an input is out of range.
+/// Mach number at the end of an adiabatic duct entered at `inlet` (subsonic), with Darcy factor
+/// times length over bore `friction` = f L/D. `None` if the duct chokes or an input is out of
+/// range.
 #[must_use]
 pub fn fanno_outlet_mach(inlet: f64, friction: f64, gamma: f64) -> Option<f64> {
     let left = fanno_parameter(inlet, gamma)? - friction;
@@ -231,12 +246,13 @@ pub struct SonicRating {
 }
 
 impl SonicRating {
-    /// Mass flow, kg/s, from `p1` Pa and `t1` K to `p2` Pa: C ρ0 p1 √(T0/T1), times (1 − ((r − b)/(1 − b))²)^m above b.
-    /// `None` unless 0 < p2 ≤ p1, t1 > 0, C ≥ 0, 0 ≤ b < 1, m > 0.
+    /// Mass flow, kg/s, from `p1` Pa and `t1` K to `p2` Pa: C ρ0 p1 √(T0/T1), times (1 − ((r −
+    /// b)/(1 − b))²)^m above b. `None` unless 0 < p2 ≤ p1, t1 > 0, C ≥ 0, 0 ≤ b < 1, m > 0.
     #[must_use]
     pub fn flow(&self, p1: f64, t1: f64, p2: f64) -> Option<f64> {
         let b = self.critical_ratio;
-        let rated = self.conductance >= 0.0 && (0.0..1.0).contains(&b) && all_positive(&[self.subsonic_index]);
+        let rated =
+            self.conductance >= 0.0 && (0.0..1.0).contains(&b) && all_positive(&[self.subsonic_index]);
         if !rated || !all_positive(&[p1, t1, p2]) || p2 > p1 {
             return None;
         }
@@ -246,12 +262,13 @@ impl SonicRating {
     }
 }
 
-/// Sonic conductance C, m3/(s Pa), of a nozzle of effective area `area` m2 (area times discharge coefficient) for air
-/// with the given γ and R. Source: ISO 6358-1:2013 with the isentropic nozzle.
+/// Sonic conductance C, m3/(s Pa), of a nozzle of effective area `area` m2 (area times discharge
+/// coefficient) for air with the given γ and R. Source: ISO 6358-1:2013 with the isentropic nozzle.
 #[must_use]
 pub fn sonic_conductance(area: f64, gamma: f64, r: f64) -> Option<f64> {
     let factor = choked_flow_factor(gamma, r)?;
-    (area >= 0.0 && area.is_finite()).then(|| area * factor / (REFERENCE_DENSITY * REFERENCE_TEMPERATURE.sqrt()))
+    (area >= 0.0 && area.is_finite())
+        .then(|| area * factor / (REFERENCE_DENSITY * REFERENCE_TEMPERATURE.sqrt()))
 }
 
 #[cfg(test)]
@@ -273,7 +290,8 @@ mod tests {
     #[test]
     fn a_bore_too_small_is_choked() {
         let air = Gas::dry_air();
-        let limit = choked_flow_factor(air.gamma(320.0), air.r()).unwrap() * bore_area(0.02) * 1.5e5 / 320.0_f64.sqrt();
+        let limit = choked_flow_factor(air.gamma(320.0), air.r()).unwrap() * bore_area(0.02) * 1.5e5
+            / 320.0_f64.sqrt();
         assert!(static_state(&air, 1.5e5, 320.0, limit * 0.999, 0.02).is_some());
         assert_eq!(static_state(&air, 1.5e5, 320.0, limit * 1.001, 0.02), None);
         assert_eq!(static_state(&air, 1.5e5, f64::NAN, 0.1, 0.02), None);
@@ -281,12 +299,7 @@ mod tests {
 
     #[test]
     fn smooth_flow_is_continuous_and_zero_at_equal_pressures() {
-        let nozzle = Nozzle {
-            area: 1e-4,
-            discharge_coefficient: 0.7,
-            gamma: 1.4,
-            r: 287.05,
-        };
+        let nozzle = Nozzle { area: 1e-4, discharge_coefficient: 0.7, gamma: 1.4, r: 287.05 };
         assert_eq!(nozzle.smooth_flow(1e5, 300.0, 1e5), Some(0.0));
         assert_eq!(nozzle.flow(1e5, 300.0, 1e5), Some(0.0));
         let edge = 1e5 * (1.0 - LINEAR_BAND);
@@ -313,16 +326,8 @@ mod tests {
             critical_ratio: 0.528,
             subsonic_index: 0.5,
         };
-        let nozzle = Nozzle {
-            area: 1e-5,
-            discharge_coefficient: 1.0,
-            gamma: 1.4,
-            r: 287.05,
-        };
-        let (a, b) = (
-            rating.flow(3e5, 340.0, 1e5).unwrap(),
-            nozzle.flow(3e5, 340.0, 1e5).unwrap(),
-        );
+        let nozzle = Nozzle { area: 1e-5, discharge_coefficient: 1.0, gamma: 1.4, r: 287.05 };
+        let (a, b) = (rating.flow(3e5, 340.0, 1e5).unwrap(), nozzle.flow(3e5, 340.0, 1e5).unwrap());
         assert!((a / b - 1.0).abs() < 1e-12);
         assert_eq!(rating.flow(3e5, 340.0, 4e5), None);
     }

@@ -28,10 +28,11 @@ pub fn laminar_factor(reynolds: f64) -> Option<f64> {
     all_positive(&[reynolds]).then(|| 64.0 / reynolds)
 }
 
-/// Darcy factor of turbulent flow by Colebrook's equation, 1/√f = −2 log10(ε/(3.7 D) + 2.51/(Re √f)), solved.
+/// Darcy factor of turbulent flow by Colebrook's equation, 1/√f = −2 log10(ε/(3.7 D) + 2.51/(Re
+/// √f)), solved.
 ///
-/// Source: Colebrook, J. Inst. Civil Eng. 11 (1939) 133. `relative_roughness` is ε/D, 0 to 0.05; Re from 2000 (the blend
-/// of [`darcy_factor`] uses it from 4000). `None` outside.
+/// Source: Colebrook, J. Inst. Civil Eng. 11 (1939) 133. `relative_roughness` is ε/D, 0 to 0.05; Re
+/// from 2000 (the blend of [`darcy_factor`] uses it from 4000). `None` outside.
 #[must_use]
 pub fn colebrook_factor(reynolds: f64, relative_roughness: f64) -> Option<f64> {
     if !(reynolds >= 2000.0 && reynolds.is_finite() && roughness_ok(relative_roughness)) {
@@ -54,7 +55,8 @@ pub fn haaland_factor(reynolds: f64, relative_roughness: f64) -> Option<f64> {
     })
 }
 
-/// Darcy factor of a smooth pipe by Blasius, 0.3164 Re^(−1/4), stated for 4000 to 1e5. `None` unless Re > 0.
+/// Darcy factor of a smooth pipe by Blasius, 0.3164 Re^(−1/4), stated for 4000 to 1e5. `None`
+/// unless Re > 0.
 ///
 /// Source: Blasius, VDI Forschungsheft 131 (1913).
 #[must_use]
@@ -62,8 +64,8 @@ pub fn blasius_factor(reynolds: f64) -> Option<f64> {
     all_positive(&[reynolds]).then(|| 0.3164 * reynolds.powf(-0.25))
 }
 
-/// Blend of a laminar and a turbulent factor: the first up to Re 2300, the second from 4000, linear in Re between.
-/// (choice: the passage itself has no published law; the blend is continuous.)
+/// Blend of a laminar and a turbulent factor: the first up to Re 2300, the second from 4000, linear
+/// in Re between. (choice: the passage itself has no published law; the blend is continuous.)
 fn blended(reynolds: f64, turbulent: impl Fn(f64) -> Option<f64>) -> Option<f64> {
     if reynolds <= LAMINAR_LIMIT {
         return laminar_factor(reynolds);
@@ -75,25 +77,26 @@ fn blended(reynolds: f64, turbulent: impl Fn(f64) -> Option<f64>) -> Option<f64>
     Some((1.0 - share) * laminar_factor(LAMINAR_LIMIT)? + share * turbulent(TURBULENT_LIMIT)?)
 }
 
-/// Darcy factor over all Reynolds numbers: laminar below 2300, Colebrook above 4000, linear in Re between.
-/// `None` unless Re > 0 and ε/D in 0 to 0.05.
+/// Darcy factor over all Reynolds numbers: laminar below 2300, Colebrook above 4000, linear in Re
+/// between. `None` unless Re > 0 and ε/D in 0 to 0.05.
 #[must_use]
 pub fn darcy_factor(reynolds: f64, relative_roughness: f64) -> Option<f64> {
     roughness_ok(relative_roughness).then_some(())?;
     blended(reynolds, |re| colebrook_factor(re, relative_roughness))
 }
 
-/// Darcy factor of a smooth hose over all Reynolds numbers: laminar below 2300, Blasius above 4000, linear in Re between.
-/// `None` unless Re > 0.
+/// Darcy factor of a smooth hose over all Reynolds numbers: laminar below 2300, Blasius above 4000,
+/// linear in Re between. `None` unless Re > 0.
 #[must_use]
 pub fn smooth_hose_factor(reynolds: f64) -> Option<f64> {
     blended(reynolds, blasius_factor)
 }
 
-/// Fully rough Darcy factor f_T = 0.25/(log10(ε/(3.7 D)))², to which bend tables refer. `None` unless 0 < ε/D ≤ 0.05.
+/// Fully rough Darcy factor f_T = 0.25/(log10(ε/(3.7 D)))², to which bend tables refer. `None`
+/// unless 0 < ε/D ≤ 0.05.
 ///
-/// Source: Flow of Fluids, TP-410 (2009), from Colebrook's equation at infinite Re. A drawn tube has f_T near 0.010,
-/// commercial steel of the same bore 0.019.
+/// Source: Flow of Fluids, TP-410 (2009), from Colebrook's equation at infinite Re. A drawn tube
+/// has f_T near 0.010, commercial steel of the same bore 0.019.
 #[must_use]
 pub fn fully_rough_factor(relative_roughness: f64) -> Option<f64> {
     (relative_roughness > 0.0 && roughness_ok(relative_roughness))
@@ -115,11 +118,19 @@ pub struct PipeLoss {
 
 /// Loss of a straight round pipe by Darcy–Weisbach, f (L/D) ρu²/2.
 ///
-/// `flow` kg/s, `bore`, `length` and absolute `roughness` in m, `density` kg/m3, `t` K for the viscosity of air.
-/// `None` unless bore, density and temperature are positive, length not negative, ε/D ≤ 0.05.
+/// `flow` kg/s, `bore`, `length` and absolute `roughness` in m, `density` kg/m3, `t` K for the
+/// viscosity of air. `None` unless bore, density and temperature are positive, length not negative,
+/// ε/D ≤ 0.05.
 #[must_use]
-pub fn pipe_loss(flow: f64, bore: f64, length: f64, roughness: f64, density: f64, t: f64) -> Option<PipeLoss> {
-    if !all_positive(&[bore, density]) || !(length >= 0.0 && length.is_finite()) || !flow.is_finite() {
+pub fn pipe_loss(
+    flow: f64,
+    bore: f64,
+    length: f64,
+    roughness: f64,
+    density: f64,
+    t: f64,
+) -> Option<PipeLoss> {
+    if !(all_positive(&[bore, density]) && length >= 0.0 && length.is_finite() && flow.is_finite()) {
         return None;
     }
     let reynolds = reynolds(flow, bore, t)?;
@@ -139,8 +150,8 @@ pub fn dynamic_pressure(density: f64, velocity: f64) -> f64 {
     0.5 * density * velocity * velocity.abs()
 }
 
-/// K of a sudden enlargement, on the smaller bore: (1 − A1/A2)² (Borda–Carnot). `None` unless both bores are positive
-/// and `smaller` ≤ `larger`.
+/// K of a sudden enlargement, on the smaller bore: (1 − A1/A2)² (Borda–Carnot). `None` unless both
+/// bores are positive and `smaller` ≤ `larger`.
 #[must_use]
 pub fn enlargement_k(smaller: f64, larger: f64) -> Option<f64> {
     area_share(smaller, larger).map(|share| (1.0 - share).powi(2))
@@ -148,8 +159,8 @@ pub fn enlargement_k(smaller: f64, larger: f64) -> Option<f64> {
 
 /// K of a sudden contraction, on the smaller bore: 0.5 (1 − A2/A1). `None` as [`enlargement_k`].
 ///
-/// Source: Flow of Fluids, TP-410 (2009), for a sharp edge. Published correlations differ by a factor of 1.6 to 1.9; this
-/// one lies inside their band.
+/// Source: Flow of Fluids, TP-410 (2009), for a sharp edge. Published correlations differ by a
+/// factor of 1.6 to 1.9; this one lies inside their band.
 #[must_use]
 pub fn contraction_k(smaller: f64, larger: f64) -> Option<f64> {
     area_share(smaller, larger).map(|share| 0.5 * (1.0 - share))
@@ -159,16 +170,20 @@ fn area_share(smaller: f64, larger: f64) -> Option<f64> {
     (all_positive(&[smaller, larger]) && smaller <= larger).then(|| (smaller / larger).powi(2))
 }
 
-/// K of the entry from a plenum into a flush pipe whose edge is rounded with `radius_share` = r/d (0 is sharp).
+/// K of the entry from a plenum into a flush pipe whose edge is rounded with `radius_share` = r/d
+/// (0 is sharp).
 ///
-/// Source: Flow of Fluids, TP-410 (2009), p. A-30, linear between its values; 0.04 from 0.15 up. `None` if negative.
+/// Source: Flow of Fluids, TP-410 (2009), p. A-30, linear between its values; 0.04 from 0.15 up.
+/// `None` if negative.
 #[must_use]
 pub fn entry_k(radius_share: f64) -> Option<f64> {
-    const TABLE: [(f64, f64); 6] = [(0.0, 0.50), (0.02, 0.28), (0.04, 0.24), (0.06, 0.15), (0.10, 0.09), (0.15, 0.04)];
+    const TABLE: [(f64, f64); 6] =
+        [(0.0, 0.50), (0.02, 0.28), (0.04, 0.24), (0.06, 0.15), (0.10, 0.09), (0.15, 0.04)];
     (radius_share >= 0.0).then(|| table(&TABLE, radius_share))
 }
 
-/// K of the exit from a pipe into a plenum: the whole dynamic pressure. Source: Flow of Fluids, TP-410; Idelchik.
+/// K of the exit from a pipe into a plenum: the whole dynamic pressure. Source: Flow of Fluids,
+/// TP-410; Idelchik.
 pub const EXIT_K: f64 = 1.0;
 
 /// K/f_T of smooth 90° bends over r/d. Source: Flow of Fluids, TP-410 (2009), p. A-30.
@@ -193,13 +208,19 @@ const MITRES: [(f64, f64); 7] =
 
 /// K of a smooth bend, its whole loss (arc included), on its own bore.
 ///
-/// `radius_share` is the centre-line radius over the bore, 1 to 20; `angle` in degrees, above 0 to 360; `rough_factor` is f_T
-/// ([`fully_rough_factor`]). At 90° the table of Flow of Fluids, TP-410 (2009), p. A-30, linear between its values. Beyond
-/// 90° TP-410's rule K + (n − 1)(0.25 π f_T r/d + 0.5 K), n = angle/90°. Below 90° K times Idelchik's angle factor
-/// (Handbook of Hydraulic Resistance, diagram 6-1): 0.9 sin δ up to 70°, from there straight to 1 at 90°. `None` outside.
+/// `radius_share` is the centre-line radius over the bore, 1 to 20; `angle` in degrees, above 0 to
+/// 360; `rough_factor` is f_T ([`fully_rough_factor`]). At 90° the table of Flow of Fluids, TP-410
+/// (2009), p. A-30, linear between its values. Beyond 90° TP-410's rule, n = angle/90°:
+/// K + (n − 1)(0.25 π f_T r/d + 0.5 K). Below 90° K times Idelchik's angle factor (Handbook of
+/// Hydraulic Resistance, diagram 6-1): 0.9 sin δ up to 70°, from there straight to 1 at 90°. `None`
+/// outside.
 #[must_use]
 pub fn bend_k(radius_share: f64, angle: f64, rough_factor: f64) -> Option<f64> {
-    if !(1.0..=20.0).contains(&radius_share) || !(angle > 0.0 && angle <= 360.0) || !all_positive(&[rough_factor]) {
+    if !((1.0..=20.0).contains(&radius_share)
+        && angle > 0.0
+        && angle <= 360.0
+        && all_positive(&[rough_factor]))
+    {
         return None;
     }
     let right_angle = table(&BENDS, radius_share) * rough_factor;
@@ -226,7 +247,8 @@ fn below_right_angle(angle: f64) -> f64 {
 /// Source: Flow of Fluids, TP-410 (2009), p. A-30, linear between its values. `None` outside.
 #[must_use]
 pub fn mitre_bend_k(angle: f64, rough_factor: f64) -> Option<f64> {
-    ((0.0..=90.0).contains(&angle) && all_positive(&[rough_factor])).then(|| table(&MITRES, angle) * rough_factor)
+    ((0.0..=90.0).contains(&angle) && all_positive(&[rough_factor]))
+        .then(|| table(&MITRES, angle) * rough_factor)
 }
 
 /// Straight lines through a table, held at its ends.
@@ -240,21 +262,22 @@ fn table<const N: usize>(rows: &[(f64, f64); N], at: f64) -> f64 {
     }
 }
 
-/// Loss coefficient C, Pa kg/m3 per (kg/s)², such that Δp = C ṁ²/ρ, of a K on a bore of `bore` m: K/(2A²).
-/// `None` unless K ≥ 0 and the bore is positive.
+/// Loss coefficient C, Pa kg/m3 per (kg/s)², such that Δp = C ṁ²/ρ, of a K on a bore of `bore` m:
+/// K/(2A²). `None` unless K ≥ 0 and the bore is positive.
 #[must_use]
 pub fn coefficient_from_k(k: f64, bore: f64) -> Option<f64> {
     (k >= 0.0 && all_positive(&[bore])).then(|| 0.5 * k * bore_area(bore).powi(-2)).and_then(finite)
 }
 
-/// Loss coefficient C as [`coefficient_from_k`], of a given loss: Δp ρ/ṁ² at the stated reference flow and density.
-/// `None` unless the loss is not negative and flow and density are positive.
+/// Loss coefficient C as [`coefficient_from_k`], of a given loss: Δp ρ/ṁ² at the stated reference
+/// flow and density. `None` unless the loss is not negative and flow and density are positive.
 #[must_use]
 pub fn coefficient_from_reference(loss: f64, flow: f64, density: f64) -> Option<f64> {
     (loss >= 0.0 && all_positive(&[flow, density])).then(|| loss * density / (flow * flow)).and_then(finite)
 }
 
-/// Loss, Pa, with the sign of the flow: C ṁ|ṁ|/ρ (similarity of incompressible loss). `None` unless C ≥ 0 and ρ > 0.
+/// Loss, Pa, with the sign of the flow: C ṁ|ṁ|/ρ (similarity of incompressible loss). `None` unless
+/// C ≥ 0 and ρ > 0.
 #[must_use]
 pub fn loss_from_coefficient(coefficient: f64, flow: f64, density: f64) -> Option<f64> {
     (coefficient >= 0.0 && all_positive(&[density]))
@@ -262,9 +285,11 @@ pub fn loss_from_coefficient(coefficient: f64, flow: f64, density: f64) -> Optio
         .and_then(finite)
 }
 
-/// Shares of a flow taken by parallel branches that lose the same pressure at one density: each in proportion to 1/√C.
+/// Shares of a flow taken by parallel branches that lose the same pressure at one density: each in
+/// proportion to 1/√C.
 ///
-/// `None` if a coefficient is not positive (a branch without loss would take all), or there is none.
+/// `None` if a coefficient is not positive (a branch without loss would take all), or there is
+/// none.
 #[must_use]
 pub fn parallel_shares(coefficients: &[f64]) -> Option<Vec<f64>> {
     if coefficients.is_empty() || !all_positive(coefficients) {
@@ -325,6 +350,15 @@ mod tests {
         assert!((bend_k(1.5, 90.0, 0.019).unwrap() - 14.0 * 0.019).abs() < 1e-12);
         assert_eq!(bend_k(0.8, 90.0, 0.019), None);
         assert!((mitre_bend_k(90.0, 0.019).unwrap() - 60.0 * 0.019).abs() < 1e-12);
+    }
+
+    #[test]
+    fn steps_are_those_stated_and_vanish_without_a_step() {
+        assert!((contraction_k(1.0, 2.0).unwrap() - 0.375).abs() < 1e-12);
+        assert!((enlargement_k(1.0, 2.0).unwrap() - 0.5625).abs() < 1e-12);
+        assert_eq!(contraction_k(0.05, 0.05), Some(0.0));
+        assert_eq!(enlargement_k(0.05, 0.05), Some(0.0));
+        assert_eq!(contraction_k(0.06, 0.05), None);
     }
 
     #[test]

@@ -1,8 +1,9 @@
 //! Equations of the air path and nothing else: SI numbers in, numbers out.
 //!
-//! This room knows no build, part, rule or text. Every function states its equation, units, valid range,
-//! errors and source; an input outside the valid range gives `None` or an error, never a NaN.
-//! Pressures are absolute in Pa, temperatures in K, mass flows in kg/s, lengths in m unless a name says otherwise.
+//! This room knows no build, part, rule or text. Every function states its equation, units, valid
+//! range, errors and source; an input outside the valid range gives `None` or an error, never a
+//! NaN. Pressures are absolute in Pa, temperatures in K, mass flows in kg/s, lengths in m unless a
+//! name says otherwise.
 
 pub mod atmosphere;
 pub mod compressor;

@@ -21,7 +21,8 @@ pub enum RootError {
         /// Value at the upper end.
         at_upper: f64,
     },
-    /// The function gave no finite number at `x`, or an end or the tolerance was not finite and positive.
+    /// The function gave no finite number at `x`, or an end or the tolerance was not finite and
+    /// positive.
     NotFinite {
         /// Where.
         x: f64,
@@ -30,13 +31,19 @@ pub enum RootError {
 
 /// Root of a continuous function between `a` and `b`, to within `tolerance` of the true one.
 ///
-/// The ITP method of Oliveira & Takahashi, ACM Trans. Math. Software 47 (2021) 5: never more evaluations than bisection
-/// plus one and superlinear on smooth functions. The function must have opposite signs at the two ends (or be zero at
-/// one). A function that fails at a point says so by NaN.
+/// The ITP method of Oliveira & Takahashi, ACM Trans. Math. Software 47 (2021) 5: never more
+/// evaluations than bisection plus one and superlinear on smooth functions. The function must have
+/// opposite signs at the two ends (or be zero at one). A function that fails at a point says so by
+/// NaN.
 ///
 /// # Errors
 /// [`RootError::NotBracketed`] and [`RootError::NotFinite`] as described there.
-pub fn find_root(a: f64, b: f64, tolerance: f64, mut function: impl FnMut(f64) -> f64) -> Result<Root, RootError> {
+pub fn find_root(
+    a: f64,
+    b: f64,
+    tolerance: f64,
+    mut function: impl FnMut(f64) -> f64,
+) -> Result<Root, RootError> {
     let (mut a, mut b) = if a <= b { (a, b) } else { (b, a) };
     for input in [a, b, b - a, tolerance] {
         if !input.is_finite() {
@@ -47,19 +54,9 @@ pub fn find_root(a: f64, b: f64, tolerance: f64, mut function: impl FnMut(f64) -
     let mut evaluate = |x: f64| {
         evaluations += 1;
         let value = function(x);
-        if value.is_finite() {
-            Ok((value, evaluations))
-        } else {
-            Err(RootError::NotFinite { x })
-        }
+        if value.is_finite() { Ok((value, evaluations)) } else { Err(RootError::NotFinite { x }) }
     };
-    let exact = |x, evaluations| {
-        Ok(Root {
-            x,
-            error_bound: 0.0,
-            evaluations,
-        })
-    };
+    let exact = |x, evaluations| Ok(Root { x, error_bound: 0.0, evaluations });
 
     let (mut at_a, count) = evaluate(a)?;
     if at_a == 0.0 {
@@ -70,10 +67,7 @@ pub fn find_root(a: f64, b: f64, tolerance: f64, mut function: impl FnMut(f64) -
         return exact(b, count);
     }
     if at_a.signum() == at_b.signum() {
-        return Err(RootError::NotBracketed {
-            at_lower: at_a,
-            at_upper: at_b,
-        });
+        return Err(RootError::NotBracketed { at_lower: at_a, at_upper: at_b });
     }
 
     // Below the spacing of floating-point numbers there is nothing left to halve.
@@ -88,16 +82,8 @@ pub fn find_root(a: f64, b: f64, tolerance: f64, mut function: impl FnMut(f64) -
         let secant = (at_b * a - at_a * b) / (at_b - at_a);
         let towards = (middle - secant).signum();
         let shift = truncation * (b - a) * (b - a);
-        let truncated = if shift <= (middle - secant).abs() {
-            secant + towards * shift
-        } else {
-            middle
-        };
-        let x = if (truncated - middle).abs() <= radius {
-            truncated
-        } else {
-            middle - towards * radius
-        };
+        let truncated = if shift <= (middle - secant).abs() { secant + towards * shift } else { middle };
+        let x = if (truncated - middle).abs() <= radius { truncated } else { middle - towards * radius };
         let x = if x > a && x < b { x } else { middle };
         let (value, evaluated) = evaluate(x)?;
         count = evaluated;
@@ -113,18 +99,15 @@ pub fn find_root(a: f64, b: f64, tolerance: f64, mut function: impl FnMut(f64) -
         }
         step += 1;
     }
-    Ok(Root {
-        x: 0.5 * (a + b),
-        error_bound: 0.5 * (b - a),
-        evaluations: count,
-    })
+    Ok(Root { x: 0.5 * (a + b), error_bound: 0.5 * (b - a), evaluations: count })
 }
 
-/// Slopes of a monotone piecewise cubic through points: weighted harmonic means of the neighbouring secants, zero at a
-/// turning point, three-point formula kept monotone at the ends.
+/// Slopes of a monotone piecewise cubic through points: weighted harmonic means of the neighbouring
+/// secants, zero at a turning point, three-point formula kept monotone at the ends.
 ///
-/// Source: Fritsch & Butland, SIAM J. Sci. Stat. Comput. 5 (1984) 300, with the end formula of Moler, Numerical Computing
-/// (2004), ch. 3. `x` strictly rising, at least two points (the callers see to it).
+/// Source: Fritsch & Butland, SIAM J. Sci. Stat. Comput. 5 (1984) 300, with the end formula of
+/// Moler, Numerical Computing (2004), ch. 3. `x` strictly rising, at least two points (the callers
+/// see to it).
 pub(crate) fn monotone_slopes(x: &[f64], y: &[f64]) -> Vec<f64> {
     let widths: Vec<f64> = x.windows(2).map(|pair| pair[1] - pair[0]).collect();
     let secants: Vec<f64> = y.windows(2).zip(&widths).map(|(pair, h)| (pair[1] - pair[0]) / h).collect();
@@ -167,23 +150,23 @@ fn end_slope(near: f64, far: f64, near_secant: f64, far_secant: f64) -> f64 {
     }
 }
 
-/// Value of the cubic through (0, `y0`) and (`width`, `y1`) with end slopes `d0`, `d1`, at the share `t` (0 to 1) of the
-/// width.
+/// Value of the cubic through (0, `y0`) and (`width`, `y1`) with end slopes `d0`, `d1`, at the
+/// share `t` (0 to 1) of the width.
 pub(crate) fn hermite(t: f64, width: f64, y0: f64, y1: f64, d0: f64, d1: f64) -> f64 {
     let left = 1.0 - t;
-    // Written as a blend plus a bump that vanishes at both ends, so that the ends are met to the last bit.
+    // Written as a blend plus a bump that vanishes at both ends, so that the ends are met to the
+    // last bit.
     left * y0 + t * y1 + t * left * (left * (d0 * width - (y1 - y0)) - t * (d1 * width - (y1 - y0)))
 }
 
-/// Index of the interval of `x` (strictly rising, at least two) that holds `at`; the first or last for values outside.
+/// Index of the interval of `x` (strictly rising, at least two) that holds `at`; the first or last
+/// for values outside.
 pub(crate) fn interval(x: &[f64], at: f64) -> usize {
-    x.partition_point(|node| *node <= at)
-        .saturating_sub(1)
-        .min(x.len().saturating_sub(2))
+    x.partition_point(|node| *node <= at).saturating_sub(1).min(x.len().saturating_sub(2))
 }
 
-/// A monotone cubic through points: passes through each, never overshoots between two, has a continuous slope, and is
-/// held at the end values outside.
+/// A monotone cubic through points: passes through each, never overshoots between two, has a
+/// continuous slope, and is held at the end values outside.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Pchip {
     x: Vec<f64>,
@@ -194,18 +177,15 @@ pub struct Pchip {
 impl Pchip {
     /// Curve through the points (`x`, `y`).
     ///
-    /// `None` unless there is at least one point, both lists are of one length, all finite, and `x` strictly rises.
+    /// `None` unless there is at least one point, both lists are of one length, all finite, and `x`
+    /// strictly rises.
     #[must_use]
     pub fn new(x: &[f64], y: &[f64]) -> Option<Self> {
         let usable = !x.is_empty()
             && x.len() == y.len()
             && x.iter().chain(y).all(|value| value.is_finite())
             && x.windows(2).all(|pair| pair[0] < pair[1]);
-        usable.then(|| Self {
-            x: x.to_vec(),
-            y: y.to_vec(),
-            slopes: monotone_slopes(x, y),
-        })
+        usable.then(|| Self { x: x.to_vec(), y: y.to_vec(), slopes: monotone_slopes(x, y) })
     }
 
     /// Value at `at`, held at the end values outside the points (NaN only for NaN).
@@ -219,6 +199,12 @@ impl Pchip {
         let width = self.x[i + 1] - self.x[i];
         let t = (held - self.x[i]) / width;
         hermite(t, width, self.y[i], self.y[i + 1], self.slopes[i], self.slopes[i + 1])
+    }
+
+    /// The same curve with every value multiplied by `factor`.
+    pub(crate) fn scaled(&self, factor: f64) -> Self {
+        let times = |values: &[f64]| values.iter().map(|value| value * factor).collect();
+        Self { x: self.x.clone(), y: times(&self.y), slopes: times(&self.slopes) }
     }
 
     /// Lowest and highest abscissa.
@@ -256,18 +242,12 @@ mod tests {
 
     #[test]
     fn no_bracket_and_no_number_are_errors() {
-        assert!(matches!(
-            find_root(0.0, 1.0, 1e-9, |x| x + 1.0),
-            Err(RootError::NotBracketed { .. })
-        ));
+        assert!(matches!(find_root(0.0, 1.0, 1e-9, |x| x + 1.0), Err(RootError::NotBracketed { .. })));
         assert!(matches!(
             find_root(-1.0, 1.0, 1e-9, |x| if x < 0.5 { -1.0 } else { f64::NAN }),
             Err(RootError::NotFinite { .. })
         ));
-        assert!(matches!(
-            find_root(f64::NAN, 1.0, 1e-9, |x| x),
-            Err(RootError::NotFinite { .. })
-        ));
+        assert!(matches!(find_root(f64::NAN, 1.0, 1e-9, |x| x), Err(RootError::NotFinite { .. })));
     }
 
     #[test]

@@ -1,11 +1,12 @@
 //! Thermodynamic functions of the gases that make up air and burnt charge.
 //!
-//! Nine-coefficient polynomials of McBride, Zehe & Gordon, "NASA Glenn Coefficients for Calculating Thermodynamic
-//! Properties of Individual Species", NASA/TP-2002-211556; one set for 200 to 1000 K, one for 1000 to 6000 K.
-//! The coefficients are from memory; the tests hold them to each other at 1000 K and to published tables of air.
+//! Nine-coefficient polynomials of McBride, Zehe & Gordon, "NASA Glenn Coefficients for Calculating
+//! Thermodynamic Properties of Individual Species", NASA/TP-2002-211556; one set for 200 to 1000 K,
+//! one for 1000 to 6000 K. The coefficients are from memory; the tests hold them to each other at
+//! 1000 K and to published tables of air.
 //!
-//! cp/R = a0 T^-2 + a1 T^-1 + a2 + a3 T + a4 T^2 + a5 T^3 + a6 T^4, with a7 and a8 the constants of integration of
-//! enthalpy and entropy.
+//! cp/R = a0 T^-2 + a1 T^-1 + a2 + a3 T + a4 T^2 + a5 T^3 + a6 T^4, with a7 and a8 the constants of
+//! integration of enthalpy and entropy.
 
 /// Universal gas constant, J/(mol K) (exact since the SI of 2019).
 pub const UNIVERSAL_GAS_CONSTANT: f64 = 8.314_462_618_153_24;
@@ -144,7 +145,8 @@ impl Species {
     }
 }
 
-/// A gas of single atoms: cp = 5/2 R. Above 1000 K the published set differs from it by parts in 10^5 only.
+/// A gas of single atoms: cp = 5/2 R. Above 1000 K the published set differs from it by parts in
+/// 10^5 only.
 const ARGON: Coefficients = [0.0, 0.0, 2.5, 0.0, 0.0, 0.0, 0.0, -7.453_75e2, 4.379_674_91];
 
 /// cp of a coefficient set at `t` K, in units of the factor the coefficients carry.
@@ -172,31 +174,25 @@ pub(super) fn entropy(a: &Coefficients, t: f64) -> f64 {
 mod tests {
     use super::*;
 
-    const ALL: [Species; 5] = [
-        Species::Nitrogen,
-        Species::Oxygen,
-        Species::Argon,
-        Species::CarbonDioxide,
-        Species::Water,
-    ];
+    const ALL: [Species; 5] =
+        [Species::Nitrogen, Species::Oxygen, Species::Argon, Species::CarbonDioxide, Species::Water];
 
     // The two sets were fitted to agree at 1000 K: a wrong digit in any coefficient shows here.
     #[test]
     fn the_two_ranges_meet_at_1000_k() {
         for species in ALL {
             let (low, high) = (species.low(), species.high());
-            for (name, function) in [
-                ("cp", heat_capacity as fn(&Coefficients, f64) -> f64),
-                ("h", enthalpy),
-                ("s", entropy),
-            ] {
+            for (name, function) in
+                [("cp", heat_capacity as fn(&Coefficients, f64) -> f64), ("h", enthalpy), ("s", entropy)]
+            {
                 let (a, b) = (function(&low, 1000.0), function(&high, 1000.0));
                 assert!((a - b).abs() <= 2e-6 * a.abs().max(1.0), "{species:?} {name}: {a} {b}");
             }
         }
     }
 
-    // Heats of formation at 298.15 K, CODATA Key Values for Thermodynamics (1989), from memory: kJ/mol.
+    // Heats of formation at 298.15 K, CODATA Key Values for Thermodynamics (1989), from memory:
+    // kJ/mol.
     #[test]
     fn enthalpy_at_298_k_is_the_heat_of_formation() {
         for (species, expected) in [

@@ -36,6 +36,23 @@ pub enum Cure {
     },
 }
 
+impl Cure {
+    /// The field that is changed.
+    pub fn route(&self) -> &RouteExpr {
+        match self {
+            Self::Vary { route, .. } | Self::Set { route, .. } | Self::Cap { route, .. } => route,
+        }
+    }
+
+    /// The words of it.
+    pub fn says(&self) -> Option<&Template> {
+        match self {
+            Self::Vary { says, .. } => Some(says),
+            Self::Set { says, .. } | Self::Cap { says, .. } => says.as_ref(),
+        }
+    }
+}
+
 /// What a field may be set to.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Among {
@@ -44,3 +61,8 @@ pub enum Among {
     /// The names of the parts in a region of the tract.
     PartsInRegion(Arc<str>),
 }
+
+/// The name of the change in a cure's words: how much further the field goes.
+pub(super) const BY: &str = "by";
+/// The name of the new value in a cure's words.
+pub(super) const TO: &str = "to";

@@ -6,7 +6,7 @@ use super::expression::Expression;
 use super::template::Template;
 use super::vocabulary::Whose;
 use crate::known::Known;
-use crate::text::{Part, Route};
+use crate::text::{Dim, Node, Part, Route, read_any_quantity};
 
 /// A place relative to a subject: `it.tap.at`, `build.boost`, or along a link, `it.signal-hose.from`.
 #[derive(Clone, Debug, PartialEq)]
@@ -57,4 +57,20 @@ pub struct Place {
     pub says: Template,
     /// Main place or one that takes part.
     pub role: Role,
+}
+
+/// The key of the entry of a table by engine speed that lies nearest to a speed, in revolutions per second; of two as
+/// near the slower. Nothing if the table has no key that is a speed.
+pub fn entry_at(table: &Node, speed: f64) -> Option<Arc<str>> {
+    let mut nearest: Option<(f64, Arc<str>)> = None;
+    for entry in table.as_map()? {
+        let Ok((key, Dim::FREQUENCY, _)) = read_any_quantity(&entry.key.text) else {
+            continue;
+        };
+        let distance = (key - speed).abs();
+        if nearest.as_ref().is_none_or(|(least, _)| distance < *least) {
+            nearest = Some((distance, Arc::clone(&entry.key.text)));
+        }
+    }
+    nearest.map(|(_, key)| key)
 }

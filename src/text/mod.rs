@@ -16,6 +16,9 @@ pub mod span;
 pub mod tree;
 pub mod units;
 
+#[cfg(test)]
+mod testing;
+
 pub use change::{CannotChange, Change, Op};
 pub use fault::{Fault, FaultKind, nearest};
 pub use locate::{Found, Mark, Part, find, mark};

@@ -73,9 +73,5 @@ class Map:
         n = bracket(excess, n_choke, n_surge)
         ms, mc = self.ends(n)
         eta = self.at(n, (flow - ms) / (mc - ms))[1]
-        status = (
-            "above-top-line"
-            if n > self.speeds[-1]
-            else "below-lowest-line" if n < self.speeds[0] else "on-map"
-        )
+        status = "above-top-line" if n > self.speeds[-1] else "below-lowest-line" if n < self.speeds[0] else "on-map"
         return n, eta, surge, flow / mc, status

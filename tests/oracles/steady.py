@@ -103,6 +103,9 @@ class Build:
             del node[keys[-1]]
         self.upstream, self.downstream, self.map, self.cooler = [], [], None, 0.0
         bore = None
+        for need in ("site", "engine", "boost", "air-path"):
+            if need not in d:
+                raise SystemExit(f"this build has no `{need}`: nothing to solve")
         for name in d["air-path"]:
             part = d["parts"][name]
             kind = part["kind"]
@@ -153,9 +156,7 @@ class SiteRun:
     def __init__(self, build, site, home_pressure):
         self.b = build
         self.t = quantity(site["air-temperature"])
-        self.p = (
-            quantity(site["pressure"]) if site.get("pressure") else site_pressure(quantity(site["altitude"]))
-        )
+        self.p = quantity(site["pressure"]) if site.get("pressure") else site_pressure(quantity(site["altitude"]))
         self.home_pressure = home_pressure if home_pressure is not None else self.p
         rh = quantity(site["relative-humidity"]) if "relative-humidity" in site else 0.0
         self.gas = Gas(rh * saturation_pressure(self.t) / self.p)
@@ -328,9 +329,7 @@ def print_table(sites):
               f"least margin {100 * s['surge_margin_flow_min']:.1f} % at {s['surge_margin_flow_min_speed']:.0f} rpm, "
               f"charge at most {s['manifold_temperature_max'] - 273.15:.1f} degC at "
               f"{s['manifold_temperature_max_speed']:.0f} rpm")  # fmt: skip
-        print(
-            "  rpm    kg/s   p1 kPa p2 kPa  ratio  corr    surge   margin eta    T2    Tman  N/top choke status"
-        )
+        print("  rpm    kg/s   p1 kPa p2 kPa  ratio  corr    surge   margin eta    T2    Tman  N/top choke status")
         for p in s["points"]:
             none = float("nan")
             v = {k: none if p[k] is None else p[k] for k in p}

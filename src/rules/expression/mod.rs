@@ -47,11 +47,11 @@ pub struct Wrong {
 }
 
 impl Wrong {
-    fn new(kind: FaultKind, span: Range<usize>, message: impl Into<String>) -> Self {
+    pub(super) fn new(kind: FaultKind, span: Range<usize>, message: impl Into<String>) -> Self {
         Self { kind, span, message: message.into(), help: None }
     }
 
-    fn with_help(mut self, help: impl Into<String>) -> Self {
+    pub(super) fn with_help(mut self, help: impl Into<String>) -> Self {
         self.help = Some(help.into());
         self
     }
@@ -182,3 +182,8 @@ impl fmt::Display for Expression {
         write!(f, "{}", self.root)
     }
 }
+
+#[cfg(test)]
+mod oracle;
+#[cfg(test)]
+mod tests;

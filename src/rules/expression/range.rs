@@ -166,7 +166,9 @@ impl Range {
     }
 
     pub(super) fn least(self, other: Self) -> Self {
-        let lesser = |a: Num, b: Num| if b.v < a.v { b } else { a };
+        // Nought as written takes the other's dimension.
+        let dim = if self.low.dim.is_one() { other.low.dim } else { self.low.dim };
+        let lesser = |a: Num, b: Num| Num { dim, ..if b.v < a.v { b } else { a } };
         Self {
             low: lesser(self.low, other.low),
             high: lesser(self.high, other.high),

@@ -5,9 +5,10 @@ use super::syntax;
 use super::{Limits, Parsed};
 use crate::text::fault::{Fault, FaultKind, nearest, quoted};
 use crate::text::span::{FileId, Span};
-use crate::text::tree::{Entry, Key, Map, Node, Scalar, Value};
+use crate::text::tree::{Entry, Key, Map, Node, Scalar, Value, reads_as_null};
 use granit_parser::{Event, Parser, ScalarStyle, StructureStyle, options};
 use std::collections::HashMap;
+use std::ops::Range;
 use std::sync::Arc;
 
 /// Reads a text that is known to be within the limit of bytes.
@@ -27,10 +28,7 @@ pub(super) fn build(file: FileId, text: &str, limits: &Limits) -> Parsed {
     for event in parser {
         let goes_on = match event {
             Ok((event, span)) => builder.event(event, span),
-            Err(error) => {
-                let fault = syntax::fault(file, text, &error);
-                Err(Stop(fault))
-            }
+            Err(error) => Err(Stop(syntax::fault(file, text, limits.depth, &error))),
         };
         if let Err(Stop(fault)) = goes_on {
             builder.faults.push(fault);
@@ -121,9 +119,9 @@ impl<'a> Builder<'a> {
                 Fault::new(
                     FaultKind::Syntax,
                     syntax::fit(self.file, self.text, tag.start, tag.end),
-                    "tags are not read here",
+                    syntax::TAGS,
                 )
-                .with_help("leave out the `!` word; put quotes round text that begins with `!`"),
+                .with_help(syntax::TAGS_HELP),
             )?;
         }
         match event {
@@ -132,10 +130,15 @@ impl<'a> Builder<'a> {
                 let plain = style == ScalarStyle::Plain;
                 let left_out = plain && bytes.is_empty();
                 let text = if left_out { "" } else { &*text };
+                let is_block = matches!(style, ScalarStyle::Literal | ScalarStyle::Folded);
+                let span = match self.block_header(bytes.start).filter(|_| is_block) {
+                    Some(header) => Span::new(self.file, header, bytes.end.max(header + 1)),
+                    None => span,
+                };
                 self.scalar(text, plain, left_out, anchor, span)
             }
             Event::SequenceStart(style, anchor, _) => {
-                self.open(Content::List(Vec::new()), style, anchor, span)
+                self.open(Content::List(Vec::new()), style, anchor, bytes, span)
             }
             Event::MappingStart(style, anchor, _) => {
                 let content = Content::Map {
@@ -143,7 +146,7 @@ impl<'a> Builder<'a> {
                     places: HashMap::new(),
                     pending: Pending::Nothing,
                 };
-                self.open(content, style, anchor, span)
+                self.open(content, style, anchor, bytes, span)
             }
             Event::SequenceEnd | Event::MappingEnd => self.close(Some(span.end)),
             Event::Alias(id) => self.alias(id, span),
@@ -194,7 +197,7 @@ impl<'a> Builder<'a> {
             }
             return Ok(());
         }
-        if left_out && self.stack.is_empty() {
+        if plain && reads_as_null(text) && self.stack.is_empty() {
             // A document of nothing.
             return Ok(());
         }
@@ -212,12 +215,13 @@ impl<'a> Builder<'a> {
         self.add(built)
     }
 
-    /// A list or table begins.
+    /// A list or table begins at these bytes; `span` is what to mark there.
     fn open(
         &mut self,
         content: Content,
         style: StructureStyle,
         anchor: usize,
+        bytes: Range<usize>,
         span: Span,
     ) -> Result<(), Stop> {
         self.count(1, span)?;
@@ -234,8 +238,9 @@ impl<'a> Builder<'a> {
         self.stack.push(Frame {
             content,
             flow: style == StructureStyle::Flow,
-            start: span.start,
-            end: span.end,
+            // The event of a block is empty, and stands where its first part will.
+            start: bytes.start,
+            end: bytes.end,
             anchor,
             weight: 1,
             height: 1,
@@ -253,11 +258,17 @@ impl<'a> Builder<'a> {
             Some(end) if frame.flow => end,
             _ => frame.end,
         };
+        let mut start = frame.start;
         let value = match frame.content {
-            Content::List(list) => Value::List(list),
+            Content::List(list) => {
+                if !frame.flow {
+                    start = self.at_dash(start);
+                }
+                Value::List(list)
+            }
             Content::Map { entries, .. } => Value::Map(Map::new(entries)),
         };
-        let span = Span::new(self.file, frame.start, end);
+        let span = syntax::fit(self.file, self.text, start, end);
         let built = Built {
             node: Arc::new(self.node(span, value, frame.flow)),
             weight: frame.weight,
@@ -464,6 +475,34 @@ impl<'a> Builder<'a> {
                 self.limits.faults
             ),
         )))
+    }
+
+    /// Where the dash before the first entry of a block list stands: the event of some lists comes after it.
+    fn at_dash(&self, start: usize) -> usize {
+        let before = self.text.get(..start).unwrap_or_default().trim_end();
+        let on_dash = self.text.get(start..).is_some_and(|text| text.starts_with('-'));
+        if before.ends_with('-') && !on_dash {
+            before.len() - 1
+        } else {
+            start
+        }
+    }
+
+    /// Where the `|` or `>` stands that announces a block of text; the event gives only the text.
+    fn block_header(&self, start: usize) -> Option<usize> {
+        let before = self.text.get(..start)?.trim_end();
+        let line = before.rfind(['\n', '\r']).map_or(0, |end| end + 1);
+        let is_header = |at: usize| {
+            let follows = before.get(at + 1..).unwrap_or_default();
+            let follows = follows.trim_start_matches(|sign: char| matches!(sign, '0'..='9' | '+' | '-'));
+            let rest = follows.trim_start();
+            rest.is_empty() || (rest.starts_with('#') && rest.len() < follows.len())
+        };
+        before
+            .get(line..)?
+            .match_indices(['|', '>'])
+            .map(|(at, _)| line + at)
+            .find(|at| is_header(*at))
     }
 
     /// The span without blanks and line breaks at its end, which blocks of text carry.

@@ -1,11 +1,370 @@
 use super::*;
+use crate::text::locate::{Part, mark};
+use crate::text::testing::{all_routes, noise, read, sketch, tree};
+use crate::text::tree::{Node, Value};
+use proptest::prelude::*;
+use std::time::{Duration, Instant};
+
+/// What is marked, and the message, of each fault.
+fn told(text: &str) -> Vec<(&str, FaultKind, String)> {
+    read(text)
+        .faults
+        .iter()
+        .map(|fault| {
+            let marked = fault.span.slice(text).expect("a span of the text");
+            (marked, fault.kind, fault.message.clone())
+        })
+        .collect()
+}
+
 #[test]
-fn explore() {
-    for t in ["a: [1, 2\nb: 3\n", "a: {x: 1\n", "a: b: c\n", "a:\n\tb: 1\n", "\ta: 1\n", "a: 'x\nb: 1\n", "a: \"x\n", "a: 1\n b: 2\n", "a:\n  b: 1\n c: 2\n","a: 1\n- b\n", "- a\nb: 1\n", "a: [1, 2}\n", "a: ]\n", "a\nb: 1\n", "a: 1\nb\n", "a: 1\nb\nc: 2\n", "a: @x\n", "a: `x\n", "%YAML 1.1\n---\na: 1\n", "a: 1\n--- \nb: 2\n", "a: 1\n...\nb: 2\n", "a: \"\\q\"\n", "a: {b}\n", "a: {b: 1 c: 2}\n", "a: [b c: 2, d\n  e]\n", "a: &\n", "a: *x\n", "? [a]\n: b\n", "*a : b\n", "a: !!int 3\n", "!x\n", "a: |\n text\n\n\n# c\nb: 1\n", "a: >\n x\n  y\n b: 1\n", "a: 1 # c\nb:   \n\n# x\nc: 2", "a: -\n", "- \n- 1\n", "a: 'x' y\n", "a: b #c\n d\n", "a: 5\" x\n", "a: %x\n", ": b\n", "a: {: b}\n", "a: {b:1}\n", "a: [,]\n", "<<: {a: 1}\n", "a: &a [*a]\n", "&a b: *a\n", "a: 1\na: 2\n", "\u{feff}a: 1\n", "", "# c\n", "---\n", "~\n", "a: 1,5 mm\nb: c]\n", "a:1\nb: 2\n", "a:\n- b\n-c\n", "a: b\n  c: d\n", "a:  'it''s'\nb: {c: 1,\n", "\"abc: 1\nb: 2\n"] {
-        let p = parse(FileId(0), t, &Limits::default());
-        eprintln!("=== {t:?}");
-        for f in &p.faults { eprintln!("   {} {:?} `{:?}`", f.message, (f.span.start, f.span.end), f.span.slice(t)); }
-        fn show(n: &Node, t: &str) -> String { match n.as_list() { Some(l) => format!("[{}]@{:?}", l.iter().map(|x| show(x,t)).collect::<Vec<_>>().join(","), n.span.slice(t).unwrap()), None => match n.as_map() { Some(m) => format!("{{{}}}@{:?}", m.iter().map(|e| format!("{}@{:?}:{}", e.key.text, e.key.span.slice(t).unwrap(), show(&e.value,t))).collect::<Vec<_>>().join(","), n.span.slice(t).unwrap()), None => format!("{:?}@{:?}", n.as_scalar().unwrap().text, n.span.slice(t).unwrap())}}}
-        if let Some(r) = &p.root { eprintln!("   {}", show(r, t)); } else { eprintln!("  none"); }
+fn syntax_faults_are_told_plainly_at_their_place() {
+    for (text, marked, message) in [
+        ("a: {x: 1\n", "{", "`{` is not closed"),
+        ("a: [1, 2}\n", "[", "`[` is closed with `}`"),
+        ("a: ]\n", "]", "this bracket closes nothing"),
+        ("a: [1, 2\nb: 3\n", ":", "this `:` cannot stand inside the bracket opened before it"),
+        ("a: {b: 1 c: 2}\n", ":", "a comma or a closing bracket should stand here"),
+        ("a: b: c\n", ":", "this `:` cannot begin a value here"),
+        ("a:\n\tb: 1\n", "\t", "a tab stands where only blanks may"),
+        ("a: 'x\nb: 1\n", "'", "this quote is not closed"),
+        ("a: 'x' y\n", "y", "text follows the closing quote"),
+        ("a: \"\\q\"\n", "\"", "an escape in this text is not one of YAML's"),
+        ("a:\n  b: 1\n c: 2\n", "c", "the next key of the table should stand here"),
+        ("a: 1\n- b\n", "-", "the next key of the table should stand here"),
+        ("- a\nb: 1\n", "b", "the next `- ` of the list should stand here"),
+        ("a: 1\nb\n", "b", "`:` is missing after this key"),
+        ("a: @x\n", "@", "text cannot begin with `@`"),
+        ("a: `x\n", "`", "text cannot begin with a backtick"),
+        ("a: -\n", "-", "a `- ` list cannot begin here"),
+        ("a: b #c\n d\n", "#", "text goes on after a comment"),
+        ("a: &\n", "&", "a name is missing after `&` or `*`"),
+        ("%YAML 1.1\n---\na: 1\n", "%", "lines that begin with `%` are not read here"),
+        ("a: 1\n---\nb: 2\n", "---", "a second document begins here"),
+        ("a: !!int 3\n", "!!int", "tags are not read here"),
+        ("a: 1\n? [b]\n: c\n", "[", "a list cannot be a key"),
+        ("a: 1\n{b: 1}: c\n", "{", "a table cannot be a key"),
+        ("a: 1\n: c\n", ":", "a key is missing here"),
+    ] {
+        let expected = (marked, FaultKind::Syntax, message.to_owned());
+        assert_eq!(told(text), [expected], "{text:?}");
+    }
+}
+
+#[test]
+fn every_fault_before_the_first_of_syntax_is_told() {
+    let text = "a: 1\na: 2\nb: &long [1]\nc: *lonh\n<<: {d: 1}\ne: 1\ne: 2\n*long : 3\nf: [*long, *g]\nh: }\ni: *j\n";
+    let faults = read(text).faults;
+    let kinds: Vec<(FaultKind, &str)> = faults
+        .iter()
+        .map(|fault| (fault.kind, fault.span.slice(text).expect("inside")))
+        .collect();
+    assert_eq!(
+        kinds,
+        [
+            (FaultKind::DuplicateKey, "a"),
+            (FaultKind::UnknownAnchor, "*lonh"),
+            (FaultKind::MergeKey, "<<"),
+            (FaultKind::DuplicateKey, "e"),
+            (FaultKind::Syntax, "*long"),
+            (FaultKind::UnknownAnchor, "*g"),
+            (FaultKind::Syntax, "}"),
+        ]
+    );
+    assert_eq!(faults[0].also, [(Span::new(FileId(0), 0, 1), "first given here".to_owned())]);
+    assert_eq!(faults[1].help.as_deref(), Some("did you mean `*long`?"));
+}
+
+#[test]
+fn what_was_read_before_a_syntax_fault_is_kept() {
+    let root = read("a: 1\nb: {c: [2, 3\nd: x\n").root.expect("something");
+    assert_eq!(root.get("a").and_then(|node| node.as_text()), Some("1"));
+    let inner = root.get("b").and_then(|node| node.get("c")).and_then(|node| node.as_list());
+    assert_eq!(inner.and_then(|list| list[0].as_text()), Some("2"));
+}
+
+#[test]
+fn a_document_of_nothing_has_no_tree() {
+    for text in ["", " \n", "# only a comment\n", "---\n", "---\n...\n", "~\n", "null", "\u{feff}"] {
+        let parsed = read(text);
+        assert!(parsed.root.is_none() && parsed.faults.is_empty(), "{text:?}");
+    }
+}
+
+#[test]
+fn scalars_stay_text() {
+    let text = "a: no\nb: 0x10\nc: 1e999999\nd: 'null'\ne: null\nf:\ng: \"4000 rpm\"\nh: 2026-01-01\n";
+    let root = tree(text);
+    let shown: Vec<(&str, &str, Option<&str>)> = root
+        .as_map()
+        .expect("a table")
+        .iter()
+        .map(|entry| (&*entry.key.text, entry.value.kind_word(), entry.value.as_text()))
+        .collect();
+    assert_eq!(
+        shown,
+        [
+            ("a", "text", Some("no")),
+            ("b", "text", Some("0x10")),
+            ("c", "text", Some("1e999999")),
+            ("d", "text", Some("null")),
+            ("e", "nothing", None),
+            ("f", "nothing", None),
+            ("g", "text", Some("4000 rpm")),
+            ("h", "text", Some("2026-01-01")),
+        ]
+    );
+}
+
+#[test]
+fn spans_cover_the_text_of_a_value_and_no_more() {
+    let text = "\u{feff}é: {b: 'c µ' , d: [1, \"2\"]}  # x\n\nlist:\n  - one: 1\n    two: 2   # y\n\n  # z\n  - |\n    block\n\n\n# end\nempty:\nlast:\n- a\n- b";
+    let root = tree(text);
+    let at = |route: &str| -> (&str, bool) {
+        let route = crate::text::testing::route(route);
+        let node = crate::text::locate::find(&root, &route).expect("there").node;
+        (node.span.slice(text).expect("inside"), node.one_line)
+    };
+    assert_eq!(at("é"), ("{b: 'c µ' , d: [1, \"2\"]}", true));
+    assert_eq!(at("é.b"), ("'c µ'", true));
+    assert_eq!(at("é.d"), ("[1, \"2\"]", true));
+    assert_eq!(at("é.d[1]"), ("\"2\"", true));
+    assert_eq!(at("list[0]"), ("one: 1\n    two: 2", false));
+    assert_eq!(at("list[0].two"), ("2", true));
+    assert_eq!(at("list[1]"), ("|\n    block", false));
+    assert_eq!(at("empty"), (":", true));
+    assert_eq!(at("last"), ("- a\n- b", false));
+}
+
+#[test]
+fn a_block_of_text_begins_at_its_sign() {
+    for (text, span) in [
+        ("a: |\n  x\n", "|\n  x"),
+        ("a | b: &q >2-  # | c\n\n\n  x\n y: 1\n", ">2-  # | c\n\n\n  x"),
+        ("a: | # c\nb: 1\n", "| # c"),
+        ("a: |", "|"),
+        ("a:\n  - |+\n\n\n", "|+"),
+    ] {
+        let root = read(text).root.expect("something");
+        let mut node = &root.as_map().expect("a table").entries()[0].value;
+        if let Some(list) = node.as_list() {
+            node = &list[0];
+        }
+        assert_eq!(node.span.slice(text), Some(span), "{text:?}");
+    }
+}
+
+#[test]
+fn an_alias_keeps_both_places() {
+    let text = "a: &x {b: 1}\nc: *x\n";
+    let root = tree(text);
+    let node = root.get("c").expect("there");
+    assert_eq!(node.span.slice(text), Some("{b: 1}"));
+    assert_eq!(node.used_at.and_then(|span| span.slice(text)), Some("*x"));
+    assert_eq!(root.get("a").and_then(|node| node.used_at), None);
+    assert_eq!(root.span.slice(text), Some("a: &x {b: 1}\nc: *x"));
+}
+
+#[test]
+fn bytes_that_are_not_text_are_refused_at_their_place() {
+    let limits = Limits { bytes: 64, ..Limits::default() };
+    let refused = |bytes: &[u8]| check_bytes(FileId(3), bytes, &limits).expect_err("refused");
+    let fault = refused("é: x\nab\u{0}c".as_bytes());
+    assert_eq!((fault.kind, fault.span), (FaultKind::NotText, Span::new(FileId(3), 8, 9)));
+    assert_eq!(fault.message, "control character U+0000 at line 2, column 3 does not belong in text");
+    let fault = refused(b"\xc3\xa9: \xff\n");
+    assert_eq!((fault.kind, fault.span.start), (FaultKind::NotText, 4));
+    assert_eq!(fault.message, "byte 0xff at line 1, column 4 is not UTF-8 text");
+    let fault = refused(b"\xff\xfea\x00");
+    assert_eq!(fault.help.as_deref(), Some("this looks like UTF-16: save the file as UTF-8"));
+    assert_eq!(refused(&[b'a'; 65]).kind, FaultKind::TooLarge);
+    assert_eq!(check_bytes(FileId(0), &[b'a'; 64], &limits).map(str::len), Ok(64));
+    assert_eq!(check_bytes(FileId(0), "\u{feff}a: 1\r\n\t".as_bytes(), &limits), Ok("\u{feff}a: 1\r\n\t"));
+    // Bidirectional and escape characters: the first are text, the second are not.
+    assert!(check_bytes(FileId(0), "a\u{202e}".as_bytes(), &limits).is_ok());
+    assert_eq!(refused(b"a\x1b[0m").kind, FaultKind::NotText);
+    assert_eq!(parse(FileId(0), "a: \u{0}", &limits).faults[0].kind, FaultKind::NotText);
+}
+
+/// Each hostile text, and the kind of its last fault, if it has any.
+fn hostile() -> Vec<(&'static str, String, Option<FaultKind>)> {
+    let laughs: String = (0..10)
+        .map(|level| {
+            let below = match level {
+                0 => "x".to_owned(),
+                _ => vec![format!("*a{}", level - 1); 10].join(", "),
+            };
+            format!("a{level}: &a{level} [{below}]\n")
+        })
+        .collect();
+    let chain: String = (1..100)
+        .map(|level| format!("a{level}: &a{level} [*a{}]\n", level - 1))
+        .collect();
+    let many_keys: String = (0..50_000).map(|key| format!("k{key}: 1\n")).collect();
+    let same_keys: String = "k: 1\n".repeat(50_000);
+    let deep = |open: &str| open.repeat(10_000);
+    vec![
+        ("nested aliases", laughs, Some(FaultKind::TooManyNodes)),
+        ("depth by aliases", format!("a0: &a0 x\n{chain}"), Some(FaultKind::TooDeep)),
+        ("lists in brackets", deep("["), Some(FaultKind::TooDeep)),
+        ("tables in brackets", deep("{a: "), Some(FaultKind::TooDeep)),
+        ("lists by dashes", deep("- "), Some(FaultKind::TooDeep)),
+        ("keys of keys", deep("? "), Some(FaultKind::TooDeep)),
+        ("both ways deep", format!("{}{}{}", "- ".repeat(50), "[".repeat(50), "]".repeat(50)), Some(FaultKind::TooDeep)),
+        ("many keys", many_keys, None),
+        ("one key again and again", same_keys, Some(FaultKind::Other)),
+        ("long key", format!("{}: 1\n", "k".repeat(1 << 20)), Some(FaultKind::Syntax)),
+        ("long quoted key", format!("\"{}\": 1\n", "k".repeat(1 << 20)), Some(FaultKind::Syntax)),
+        ("long explicit key", format!("? {}\n: 1\n", "k".repeat(1 << 20)), None),
+        ("long value", format!("a: {}\n", "v".repeat(1 << 20)), None),
+        ("long anchor", format!("a: &{0} 1\nb: *{0}\n", "v".repeat(1 << 20)), None),
+        ("many anchors", (0..50_000).map(|key| format!("- &a{key} 1\n")).collect(), None),
+        ("many bad aliases", (0..50_000).map(|key| format!("- *a{key}\n")).collect(), Some(FaultKind::Other)),
+        ("comments", "# c\n".repeat(500_000), None),
+        ("commas", format!("[{}]", "a,".repeat(1 << 20)), Some(FaultKind::TooManyNodes)),
+        ("open quotes", format!("a: \"{}", "x\n".repeat(1 << 20)), Some(FaultKind::Syntax)),
+        ("carriage returns", "\r".repeat(1 << 20), None),
+        ("self", "&a [*a, &b {c: *b}]".to_owned(), Some(FaultKind::UnknownAnchor)),
+        ("too large", "a".repeat(60 << 20), Some(FaultKind::TooLarge)),
+    ]
+}
+
+#[test]
+fn hostile_text_ends_in_a_fault_soon() {
+    for (name, text, kind) in hostile() {
+        let start = Instant::now();
+        let parsed = read(&text);
+        let took = start.elapsed();
+        assert_eq!(parsed.faults.iter().map(|fault| fault.kind).next_back(), kind, "{name}");
+        for fault in &parsed.faults {
+            assert!(fault.message.len() < 200, "{name}: {}", fault.message);
+            assert!(fault.span.slice(&text).is_some_and(|marked| !marked.is_empty()), "{name}");
+        }
+        // Far above what is needed (well under a second, in a debug build on a busy machine).
+        assert!(took < Duration::from_secs(20), "{name} took {took:?}");
+    }
+}
+
+#[test]
+fn limits_are_exact() {
+    let with = |depth, nodes| Limits { depth, nodes, ..Limits::default() };
+    let faults = |text: &str, limits: &Limits| parse(FileId(0), text, limits).faults.len();
+    assert_eq!(faults("[[[a]]]", &with(3, 100)), 0);
+    assert_eq!(faults("[[[a]]]", &with(2, 100)), 1);
+    // Four nodes: the list, two of text, one alias.
+    assert_eq!(faults("[&x a, b, *x]", &with(9, 4)), 0);
+    assert_eq!(faults("[&x a, b, *x]", &with(9, 3)), 1);
+    // An alias costs all that it repeats: 1 + 3 + 3.
+    assert_eq!(faults("[&x [a, b], *x]", &with(9, 7)), 0);
+    assert_eq!(faults("[&x [a, b], *x]", &with(9, 6)), 1);
+    // And is as deep.
+    assert_eq!(faults("[&x [a], [*x]]", &with(3, 99)), 0);
+    assert_eq!(faults("[&x [a], [*x]]", &with(2, 99)), 1);
+}
+
+/// A tree as the oracle has it: plain text gets whatever type the oracle gives it.
+fn resolved(node: &Node) -> serde_yaml::Value {
+    use serde_yaml::Value as V;
+    let plain = |text: &str| match serde_yaml::from_str::<[V; 1]>(&format!("- {text}")) {
+        Ok([value @ (V::Null | V::Bool(_) | V::Number(_))]) => value,
+        _ => V::String(text.to_owned()),
+    };
+    match &node.value {
+        Value::Scalar(scalar) if scalar.plain => plain(&scalar.text),
+        Value::Scalar(scalar) => V::String(scalar.text.to_string()),
+        Value::List(list) => V::Sequence(list.iter().map(|entry| resolved(entry)).collect()),
+        Value::Map(map) => V::Mapping(
+            map.iter()
+                .map(|entry| (V::String(entry.key.text.to_string()), resolved(&entry.value)))
+                .collect(),
+        ),
+    }
+}
+
+/// The oracle's value with every key as the text of it.
+fn with_text_keys(value: serde_yaml::Value) -> Option<serde_yaml::Value> {
+    use serde_yaml::Value as V;
+    Some(match value {
+        V::Sequence(list) => {
+            V::Sequence(list.into_iter().map(with_text_keys).collect::<Option<_>>()?)
+        }
+        V::Mapping(map) => V::Mapping(
+            map.into_iter()
+                .map(|(key, value)| match key {
+                    V::String(_) => Some((key, with_text_keys(value)?)),
+                    _ => None,
+                })
+                .collect::<Option<_>>()?,
+        ),
+        other => other,
+    })
+}
+
+/// Whether the oracle, where it accepts the text too, reads the same; nothing if it was not asked.
+fn oracle_agrees(text: &str) -> Option<bool> {
+    let parsed = read(text);
+    // A block of text that is the whole document may stand at the margin in YAML 1.2, not in 1.1.
+    let root = parsed
+        .root
+        .filter(|root| parsed.faults.is_empty() && root.as_scalar().is_none())?;
+    let theirs = serde_yaml::from_str::<serde_yaml::Value>(text).ok()?;
+    Some(with_text_keys(theirs)? == resolved(&root))
+}
+
+#[test]
+fn the_oracle_reads_ordinary_texts_the_same() {
+    for text in [
+        "a: 1\nb: [x, 'y', \"z\\n\"]\nc: {d: 1.5, e: ~}\n",
+        "a: |\n  one\n   two\n\nb: >\n  three\n  four\nc: |-\n  five\n",
+        "a: &x {b: 1}\nc: *x\nd: [*x, *x]\n",
+        "- a\n- - b\n  - c\n-\n  d: e\n",
+        "a: one\n  two\n\n  three\n",
+        "\"a b\": 'it''s'\n? c\n: d\n",
+        "a:\n- b\n- c\nd: e",
+        "a: b\r\nc:\r\n  - d\r\n",
+    ] {
+        assert_eq!(oracle_agrees(text), Some(true), "{text}");
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::with_cases(100_000) })]
+
+    #[test]
+    fn the_oracle_reads_any_text_the_same(text in noise()) {
+        prop_assert_ne!(oracle_agrees(&text), Some(false));
+    }
+
+    #[test]
+    fn noise_never_panics_and_every_place_lies_in_the_text(text in noise()) {
+        let parsed = read(&text);
+        let fits = |span: Span| span.slice(&text).is_some_and(|marked| !marked.is_empty());
+        for fault in &parsed.faults {
+            prop_assert!(fits(fault.span), "{:?}", fault);
+            prop_assert!(fault.also.iter().all(|(span, _)| fits(*span)), "{:?}", fault);
+        }
+        let Some(root) = parsed.root else { return Ok(()) };
+        for route in all_routes(&root) {
+            for route in [route.key("no such key"), route.index(99), route] {
+                for part in [Part::Key, Part::Value, Part::Whole] {
+                    let mark = mark(&root, &route, part);
+                    prop_assert!(fits(mark.span), "{} {:?}", route, mark);
+                    prop_assert!(mark.defined_at.is_none_or(fits), "{} {:?}", route, mark);
+                }
+            }
+        }
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::with_cases(200) })]
+
+    #[test]
+    fn what_is_written_is_read(sketch in sketch(), blocks in 0usize..5) {
+        let text = sketch.write(blocks);
+        let parsed = read(&text);
+        prop_assert_eq!(&parsed.faults, &[], "{}", text);
+        prop_assert!(parsed.root.is_some_and(|root| sketch.is(&root)), "{}", text);
+        prop_assert_ne!(oracle_agrees(&text), Some(false), "{}", text);
     }
 }

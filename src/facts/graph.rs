@@ -1,0 +1,308 @@
+//! Facts from the description and the tract's graph alone.
+
+use super::registry::{Group, Make, Row};
+use super::scope::Scope;
+use crate::build::engine::Engine;
+use crate::build::parts::{Body, Part, ReliefPurpose, ReliefValve};
+use crate::build::scalars::AIR;
+use crate::build::Area;
+use crate::known::{Datum, Kind, Known, Missing, Num};
+use crate::text::Dim;
+use crate::tract::{Connection, Subject, SubjectKind};
+
+const BUILD: &[SubjectKind] = &[SubjectKind::Build];
+const PART: &[SubjectKind] = &[SubjectKind::Part];
+const VALVE: &[SubjectKind] = &[SubjectKind::ReliefValve];
+const COMPRESSOR: &[SubjectKind] = &[SubjectKind::Compressor];
+const CONSUMER: &[SubjectKind] = &[SubjectKind::Consumer];
+
+/// A plain row of the graph.
+const fn row(
+    name: &'static str,
+    kind: Kind,
+    on: &'static [SubjectKind],
+    meaning: &'static str,
+    make: fn(&Scope<'_>, &Subject) -> Known<Datum>,
+) -> Row {
+    Row { name, kind, meaning, group: Group::Graph, on, make: Make::Plain(make) }
+}
+
+const LENGTH: Kind = Kind::Number(Dim::LENGTH);
+const SHARE: Kind = Kind::Number(Dim::ONE);
+
+/// The rows.
+pub(super) static ROWS: &[Row] = &[
+    row("use", Kind::Word, BUILD, "where the build is to work, as described", |scope, _| {
+        scope.build().top.use_.get(scope).map(|word| Datum::word(word.word()))
+    }),
+    row("fuel", Kind::Word, BUILD, "the fuel, as described", |scope, _| {
+        engine_word(scope, |engine| engine.fuel.get(scope).map(|word| Datum::word(word.word())))
+    }),
+    row("ignition", Kind::Word, BUILD, "spark or compression, as described", |scope, _| {
+        engine_word(scope, |engine| engine.ignition.get(scope).map(|word| Datum::word(word.word())))
+    }),
+    row(
+        "metering",
+        Kind::Word,
+        BUILD,
+        "how the engine knows its air: as described, else inferred from the parts",
+        |scope, _| scope.tract().metering(scope).map(|word| Datum::word(word.word())),
+    ),
+    row("in_tract", Kind::Bool, PART, "whether the part is on the air path", |scope, subject| {
+        scope.tract().is_on_path(&subject.name, scope).map(Datum::Bool)
+    }),
+    row(
+        "attached",
+        Kind::Bool,
+        PART,
+        "whether a tap, a hose or a discharge reaches the part, or it sits in a hose",
+        |scope, subject| with_part(scope, subject, |part| scope.tract().is_attached(part, scope).map(Datum::Bool)),
+    ),
+    row("purpose", Kind::Word, VALVE, "what the relief valve is for: tip-out, ceiling or bypass", |scope, subject| {
+        with_valve(scope, subject, |valve, _| {
+            let words = "the valve is taken as one that opens at tip-out (throttle shut at boost)";
+            let purpose = valve.purpose.get_or(scope, ReliefPurpose::TipOut, words);
+            purpose.map(|purpose| Datum::word(purpose.word()))
+        })
+    }),
+    row("actuation", Kind::Word, VALVE, "what moves the relief valve: pneumatic or electric", |scope, subject| {
+        with_valve(scope, subject, |valve, _| valve.actuation.get(scope).map(|word| Datum::word(word.word())))
+    }),
+    row(
+        "distance_from_compressor_outlet",
+        LENGTH,
+        VALVE,
+        "length along the tract from the compressor's outlet to the valve's tap; parts without a length leave a least one",
+        |scope, subject| {
+            with_part(scope, subject, |part| {
+                let distance = scope.tract().distance_from_compressor(part, scope);
+                distance.map(|metres| Datum::Number(Num::new(metres, Dim::LENGTH)))
+            })
+        },
+    ),
+    row("host_bore", LENGTH, VALVE, "bore of the part that carries the valve's tap", |scope, subject| {
+        with_part(scope, subject, |part| {
+            scope.tract().host_of(part, scope).and_then(|host| match &host.duct {
+                Some(duct) => {
+                    duct.bore.get(scope).map(|bore| Datum::Number(Num::new(bore.si(), Dim::LENGTH)))
+                }
+                None => Known::not_applicable("the part that carries the tap has no bore"),
+            })
+        })
+    }),
+    row("tap_region", Kind::Word, VALVE, "region of the tract that the valve's tap is in", |scope, subject| {
+        with_part(scope, subject, |part| {
+            scope.tract().tap_region(part, scope).map(|region| Datum::word(region.word()))
+        })
+    }),
+    row("vent_share", SHARE, VALVE, "share of the discharge at full lift that goes to the open air", |scope, subject| {
+        share(scope, subject, |to| to == AIR)
+    }),
+    row("return_share", SHARE, VALVE, "share of the discharge at full lift that is led back", |scope, subject| {
+        share(scope, subject, |to| to != AIR)
+    }),
+    row(
+        "air_meter_ahead_of_tap",
+        Kind::Bool,
+        VALVE,
+        "whether an air meter that the engine goes by lies ahead of the valve's tap",
+        air_meter_ahead_of_tap,
+    ),
+    row(
+        "return_upstream_of_air_meter",
+        Kind::Bool,
+        VALVE,
+        "whether returned air comes back ahead of the air meter",
+        |scope, subject| {
+            with_part(scope, subject, |part| {
+                scope.tract().returns_ahead_of_meter(part, scope).map(Datum::Bool)
+            })
+        },
+    ),
+    row("signal_connected", Kind::Bool, VALVE, "whether a hose brings the valve a signal", |scope, subject| {
+        with_part(scope, subject, |part| {
+            scope.tract().signal_sources(part, scope).map(|sources| Datum::Bool(!sources.is_empty()))
+        })
+    }),
+    row("signal_region", Kind::Word, VALVE, "region that the valve's signal is taken from", signal_region),
+    row(
+        "throttle_downstream",
+        Kind::Bool,
+        COMPRESSOR,
+        "whether a part behind the compressor can shut",
+        |scope, subject| {
+            with_part(scope, subject, |part| {
+                scope.tract().shutting_behind(part, scope).map(|spot| Datum::Bool(spot.is_some()))
+            })
+        },
+    ),
+    row(
+        "relief_before_throttle",
+        Kind::Bool,
+        COMPRESSOR,
+        "whether a relief valve for tip-out is tapped between the compressor and the first part that can shut",
+        relief_before_throttle,
+    ),
+    row(
+        "sees_boost",
+        Kind::Bool,
+        CONSUMER,
+        "whether the consumer hangs on a stretch that stands above site pressure at full throttle",
+        |scope, subject| over_connections(scope, subject, Connected::SeesBoost),
+    ),
+    row(
+        "passes_backwards",
+        Kind::Bool,
+        CONSUMER,
+        "whether air can run back into the consumer: no check valve between, or one the wrong way round",
+        |scope, subject| over_connections(scope, subject, Connected::PassesBackwards),
+    ),
+];
+
+fn engine_word(scope: &Scope<'_>, pick: impl FnOnce(&Engine) -> Known<Datum>) -> Known<Datum> {
+    match scope.build().top.engine.get(scope) {
+        Known::Is(engine) => pick(engine),
+        other => other.and_then(|_| Known::missing(scope.build().top.engine.route())),
+    }
+}
+
+pub(super) fn with_part<'b>(
+    scope: &Scope<'b>,
+    subject: &Subject,
+    make: impl FnOnce(&'b Part) -> Known<Datum>,
+) -> Known<Datum> {
+    match scope.tract().part_of(subject) {
+        Some(part) => make(part),
+        None => Known::missing(&subject.route),
+    }
+}
+
+fn with_valve<'b>(
+    scope: &Scope<'b>,
+    subject: &Subject,
+    make: impl FnOnce(&'b ReliefValve, &'b Part) -> Known<Datum>,
+) -> Known<Datum> {
+    with_part(scope, subject, |part| match &part.body {
+        Body::ReliefValve(valve) => make(valve, part),
+        _ => Known::missing(&part.route),
+    })
+}
+
+fn share(scope: &Scope<'_>, subject: &Subject, wanted: impl Fn(&str) -> bool) -> Known<Datum> {
+    with_part(scope, subject, |part| {
+        let share = scope.tract().discharge_share(part, wanted, scope);
+        share.map(|share| Datum::Number(Num::pure(share)))
+    })
+}
+
+fn air_meter_ahead_of_tap(scope: &Scope<'_>, subject: &Subject) -> Known<Datum> {
+    with_part(scope, subject, |part| {
+        let tract = scope.tract();
+        let meter = match tract.air_meter(scope) {
+            // Without a meter that counts, none lies ahead: that is an answer, not a question that does not arise.
+            Known::NotApplicable(_) => return Known::Is(Datum::Bool(false)),
+            other => other,
+        };
+        let host = tract.host_of(part, scope).and_then(|host| {
+            tract.spot(&host.name, scope).and_then(|spot| match spot {
+                Some(spot) => Known::Is(spot.index),
+                None => Known::missing(scope.build().top.air_path.route()),
+            })
+        });
+        meter.zip(host).map(|(meter, host)| Datum::Bool(meter < host))
+    })
+}
+
+fn signal_region(scope: &Scope<'_>, subject: &Subject) -> Known<Datum> {
+    with_part(scope, subject, |part| {
+        let tract = scope.tract();
+        tract.signal_sources(part, scope).and_then(|sources| {
+            if sources.is_empty() {
+                return Known::not_applicable("no hose brings it a signal");
+            }
+            let regions = sources.iter().map(|(_, source)| tract.region_of(source, scope));
+            regions.collect::<Known<Vec<_>>>().and_then(|regions| {
+                // With several hoses the one that does not come from behind the throttle spoils the signal.
+                let worst = regions.iter().find(|region| region.word() != "manifold").or(regions.first());
+                worst.map_or_else(|| Known::not_applicable("no signal"), |region| Known::Is(Datum::word(region.word())))
+            })
+        })
+    })
+}
+
+fn relief_before_throttle(scope: &Scope<'_>, subject: &Subject) -> Known<Datum> {
+    with_part(scope, subject, |compressor| {
+        let tract = scope.tract();
+        let path = match tract.path(scope) {
+            Known::Is(path) => path,
+            other => return other.and_then(|_| Known::Is(Datum::Bool(false))),
+        };
+        let start = path.iter().position(|spot| spot.part.name == compressor.name);
+        let Some(start) = start else { return Known::missing(scope.build().top.air_path.route()) };
+        let end = match tract.shutting_behind(compressor, scope) {
+            Known::Is(Some(spot)) => spot.index,
+            Known::Is(None) => path.len(),
+            other => return other.and_then(|_| Known::Is(Datum::Bool(false))),
+        };
+        let mut unknown = tract.unknown_kinds(scope);
+        for part in &scope.build().parts.list {
+            let Body::ReliefValve(valve) = &part.body else { continue };
+            let words = "the valve is taken as one that opens at tip-out (throttle shut at boost)";
+            let purpose = valve.purpose.get_or(scope, ReliefPurpose::TipOut, words);
+            if matches!(purpose, Known::Is(other) if other != ReliefPurpose::TipOut) {
+                continue;
+            }
+            let host = tract.host_of(part, scope).and_then(|host| tract.spot(&host.name, scope));
+            match (purpose, host) {
+                (Known::Is(_), Known::Is(Some(spot))) if spot.index >= start && spot.index <= end => {
+                    return Known::Is(Datum::Bool(true));
+                }
+                (Known::Is(_), Known::Is(_)) => {}
+                (Known::Open(missing), _) | (_, Known::Open(missing)) => unknown = unknown.join(missing),
+                _ => {}
+            }
+        }
+        if unknown != Missing::default() {
+            return Known::Open(unknown);
+        }
+        scope.build().claims(Area::AirPath, scope).map(|()| Datum::Bool(false))
+    })
+}
+
+/// What is asked of a consumer's connections.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Connected {
+    SeesBoost,
+    PassesBackwards,
+}
+
+/// Whether any connection of a consumer answers yes; only those that see boost can pass it back.
+fn over_connections(scope: &Scope<'_>, subject: &Subject, asked: Connected) -> Known<Datum> {
+    with_part(scope, subject, |part| {
+        let tract = scope.tract();
+        tract.connections(part, scope).and_then(|connections| {
+            let mut unknown = Missing::default();
+            for connection in &connections {
+                let region = match connection {
+                    Connection::Hose(_, other) => tract.region_of(other, scope),
+                    Connection::Tap(host) => tract.region_of(&host.name, scope),
+                };
+                let boosted = region.map(|region| region.sees_boost());
+                let answer = match (asked, connection) {
+                    (Connected::SeesBoost, _) => boosted,
+                    (Connected::PassesBackwards, Connection::Tap(_)) => boosted,
+                    (Connected::PassesBackwards, Connection::Hose(span, _)) => match boosted {
+                        Known::Is(false) => Known::Is(false),
+                        _ => tract.passes_towards(span, &part.name, scope),
+                    },
+                };
+                match answer {
+                    Known::Is(true) => return Known::Is(Datum::Bool(true)),
+                    Known::Open(missing) => unknown = unknown.join(missing),
+                    _ => {}
+                }
+            }
+            if unknown == Missing::default() { Known::Is(Datum::Bool(false)) } else { Known::Open(unknown) }
+        })
+    })
+}

@@ -1,0 +1,100 @@
+//! Links: places of the description that follow from how the tract hangs together, for the places that a rule marks.
+
+use super::scope::Scope;
+use crate::build::parts::PartKind;
+use crate::known::{Known, Missing, State};
+use crate::text::Route;
+use crate::tract::{Connection, Subject, SubjectKind};
+
+/// All links: what they are on, their name in routes, what kind of thing they lead to, what they mean.
+pub static LINKS: &[LinkRow] = &[
+    LinkRow {
+        on: SubjectKind::ReliefValve,
+        name: "host",
+        target: Target::PathPart,
+        meaning: "the part that carries the valve's tap",
+    },
+    LinkRow {
+        on: SubjectKind::ReliefValve,
+        name: "signal-hose",
+        target: Target::Hose,
+        meaning: "the hose that brings the valve its signal",
+    },
+    LinkRow {
+        on: SubjectKind::ReliefValve,
+        name: "signal-source",
+        target: Target::HoseEnd,
+        meaning: "the end of the signal hose that is not at the valve",
+    },
+    LinkRow {
+        on: SubjectKind::Consumer,
+        name: "hose",
+        target: Target::Hose,
+        meaning: "the hose that the consumer hangs on",
+    },
+    LinkRow {
+        on: SubjectKind::Build,
+        name: "last-cooler",
+        target: Target::Kind(PartKind::ChargeAirCooler),
+        meaning: "the last charge-air cooler on the air path",
+    },
+];
+
+/// One link.
+pub struct LinkRow {
+    /// What it is on.
+    pub on: SubjectKind,
+    /// Its name.
+    pub name: &'static str,
+    /// What it leads to.
+    pub target: Target,
+    /// What it means.
+    pub meaning: &'static str,
+}
+
+/// What a link leads to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Target {
+    /// A part of the air path.
+    PathPart,
+    /// A part of one kind.
+    Kind(PartKind),
+    /// A hose.
+    Hose,
+    /// One end of a hose.
+    HoseEnd,
+}
+
+/// Where a link of a subject leads.
+pub fn link(scope: &Scope<'_>, subject: &Subject, name: &str) -> Known<Route> {
+    let tract = scope.tract();
+    if name == "last-cooler" {
+        return tract.path(scope).and_then(|path| {
+            let last = path.iter().rev().find(|spot| spot.kind == PartKind::ChargeAirCooler);
+            last.map_or_else(|| Known::not_applicable("no cooler is on the air path"), |spot| Known::Is(spot.part.route.clone()))
+        });
+    }
+    let Some(part) = tract.part_of(subject) else { return Known::missing(&subject.route) };
+    let hose = || {
+        tract.connections(part, scope).and_then(|connections| {
+            let span = connections.into_iter().find_map(|connection| match connection {
+                Connection::Hose(span, _) => Some(span),
+                Connection::Tap(_) => None,
+            });
+            span.map_or_else(|| Known::not_applicable("no hose"), Known::Is)
+        })
+    };
+    match name {
+        "host" => tract.host_of(part, scope).map(|host| host.route.clone()),
+        "hose" | "signal-hose" => hose().map(|span| span.hose.route.clone()),
+        "signal-source" => hose().map(|span| {
+            let at_valve = *span.ends[0] == *part.name;
+            let end = if at_valve { &span.fields.to } else { &span.fields.from };
+            match end.state(scope) {
+                State::Given(_) => end.route().clone(),
+                _ => span.hose.route.clone(),
+            }
+        }),
+        _ => Known::Open(Missing::hindrance(format!("there is no link `{name}`"))),
+    }
+}

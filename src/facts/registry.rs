@@ -1,0 +1,147 @@
+//! The one table of facts.
+
+use super::scope::Scope;
+use super::{graph, steady};
+use crate::known::{Datum, Kind, Known, Num};
+use crate::text::Dim;
+use crate::tract::{Subject, SubjectKind};
+
+/// Groups of facts, by what it costs to know them.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Group {
+    /// From the description and the tract's graph alone.
+    Graph,
+    /// From the steady operating points.
+    Steady,
+    /// From balances of forces and areas.
+    Statics,
+    /// From the run of a tip-out (throttle shut at boost).
+    TipOut,
+}
+
+impl Group {
+    /// Its word.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Graph => "graph",
+            Self::Steady => "steady",
+            Self::Statics => "statics",
+            Self::TipOut => "tip-out",
+        }
+    }
+}
+
+/// Values over sites and points, each with its circumstances.
+pub type Series = Vec<Known<Num>>;
+
+/// How a fact over points becomes one value.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Fold {
+    /// The largest.
+    Max,
+    /// The smallest.
+    Min,
+}
+
+/// How a fact is made.
+#[derive(Clone, Copy)]
+pub enum Make {
+    /// From one function.
+    Plain(fn(&Scope<'_>, &Subject) -> Known<Datum>),
+    /// As the worst of a series over sites and points.
+    Worst(Fold, fn(&Scope<'_>, &Subject) -> Series),
+    /// It is registered, but its computation does not exist yet: it is open, and says so.
+    NotBuilt,
+}
+
+/// One fact.
+#[derive(Clone, Copy)]
+pub struct Row {
+    /// Its name in expressions.
+    pub name: &'static str,
+    /// Its kind.
+    pub kind: Kind,
+    /// What it means, and what it is computed from.
+    pub meaning: &'static str,
+    /// Its group.
+    pub group: Group,
+    /// What it is on.
+    pub on: &'static [SubjectKind],
+    /// How it is made.
+    pub make: Make,
+}
+
+/// What a name asks of a row: its value, or the circumstances of its worst case.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Companion {
+    /// The value.
+    Itself,
+    /// The engine speed of the worst case: the name with `_speed` behind it.
+    Speed,
+    /// The site of the worst case: the name with `_site` behind it.
+    Site,
+}
+
+/// All facts.
+pub fn rows() -> impl Iterator<Item = &'static Row> {
+    graph::ROWS.iter().chain(steady::ROWS).chain(NOT_BUILT)
+}
+
+/// Facts that rules may read already and that always answer that they are not built yet.
+static NOT_BUILT: &[Row] = &[Row {
+    name: "tip_out_surge_cycles",
+    kind: Kind::Number(Dim::ONE),
+    meaning: "surge cycles of the worst declared tip-out (throttle shut at boost), from the tip-out run",
+    group: Group::TipOut,
+    on: &[SubjectKind::Compressor],
+    make: Make::NotBuilt,
+}];
+
+/// The row that a name means on a kind of subject, and what it asks of it.
+pub fn find(on: SubjectKind, name: &str) -> Option<(&'static Row, Companion)> {
+    let has = |row: &&'static Row| on.lineage().iter().any(|kind| row.on.contains(kind));
+    if let Some(row) = rows().filter(has).find(|row| row.name == name) {
+        return Some((row, Companion::Itself));
+    }
+    let worst = |stem: &str| {
+        rows().filter(has).find(|row| row.name == stem && matches!(row.make, Make::Worst(..)))
+    };
+    let speed = name.strip_suffix("_speed").and_then(worst).map(|row| (row, Companion::Speed));
+    speed.or_else(|| name.strip_suffix("_site").and_then(worst).map(|row| (row, Companion::Site)))
+}
+
+/// The kind of what a name means.
+pub fn kind(row: &Row, companion: Companion) -> Kind {
+    match companion {
+        Companion::Itself => row.kind,
+        Companion::Speed => Kind::Number(Dim::FREQUENCY),
+        Companion::Site => Kind::Word,
+    }
+}
+
+/// All names that a kind of subject has.
+pub fn names(on: SubjectKind) -> Vec<&'static str> {
+    rows().filter(|row| on.lineage().iter().any(|kind| row.on.contains(kind))).map(|row| row.name).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_subject_has_two_facts_of_one_name() {
+        for kind in SubjectKind::ALL {
+            let mut all = names(*kind);
+            let count = all.len();
+            all.sort_unstable();
+            all.dedup();
+            assert_eq!(all.len(), count, "{}", kind.word());
+        }
+    }
+
+    #[test]
+    fn only_worst_cases_have_companions() {
+        assert!(find(SubjectKind::Compressor, "surge_margin_flow_min_speed").is_some());
+        assert!(find(SubjectKind::ReliefValve, "vent_share_speed").is_none());
+    }
+}

@@ -1,0 +1,278 @@
+//! The scope through which facts read fields, settings and other facts; it records each look and remembers each value.
+
+use std::cell::RefCell;
+use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::rc::Rc;
+
+use super::registry::{Companion, Fold, Make, Row, Series, find};
+use crate::build::Build;
+use crate::known::{At, Datum, Known, Missing, Num, Overridden, Read, Reads, Setting};
+use crate::model::Steady;
+use crate::text::Route;
+use crate::tract::{Subject, SubjectKind, Tract};
+
+/// Which sites a worst case covers.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Sites {
+    /// All of them.
+    All,
+    /// The build's own alone: to say whether it passes at home.
+    Home,
+}
+
+/// What names an entry of the memory.
+#[derive(Clone, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+struct Key {
+    fact: &'static str,
+    subject: Subject,
+    sites: Sites,
+}
+
+/// Everything that was looked at on the way to a value.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Trail {
+    /// Fields, defaults and settings that were read directly.
+    pub reads: BTreeSet<Read>,
+    /// Facts that were read, with their own trails.
+    pub facts: Vec<(String, Rc<Trail>)>,
+}
+
+impl Trail {
+    /// Every look, of the facts below too.
+    pub fn all(&self) -> BTreeSet<Read> {
+        let mut all = self.reads.clone();
+        for (_, below) in &self.facts {
+            all.extend(below.all());
+        }
+        all
+    }
+
+    /// The defaults that stood in for absent fields: field and words.
+    pub fn defaults(&self) -> BTreeMap<Route, std::sync::Arc<str>> {
+        let all = self.all().into_iter();
+        all.filter_map(|read| match read {
+            Read::Default { field, words } => Some((field, words)),
+            Read::Field(_) | Read::Setting(_) => None,
+        })
+        .collect()
+    }
+}
+
+#[derive(Clone)]
+struct Entry {
+    value: Known<Datum>,
+    trail: Rc<Trail>,
+}
+
+/// Facts of one build. One thread uses one scope; builds go in parallel.
+pub struct Scope<'b> {
+    tract: Tract<'b>,
+    memo: RefCell<HashMap<Key, Entry>>,
+    steady: RefCell<Option<(Rc<Steady>, Rc<Trail>)>>,
+    frames: RefCell<Vec<Trail>>,
+}
+
+impl<'b> Scope<'b> {
+    /// A scope over a build; nothing is computed until it is asked for.
+    pub fn new(build: &'b Build) -> Self {
+        Self {
+            tract: Tract::new(build),
+            memo: RefCell::default(),
+            steady: RefCell::default(),
+            frames: RefCell::default(),
+        }
+    }
+
+    /// The build.
+    pub fn build(&self) -> &'b Build {
+        self.tract.build()
+    }
+
+    /// The build's tract.
+    pub fn tract(&self) -> Tract<'b> {
+        self.tract
+    }
+
+    /// Runs something and tells what it looked at.
+    pub fn recorded<T>(&self, run: impl FnOnce() -> T) -> (T, Trail) {
+        self.frames.borrow_mut().push(Trail::default());
+        let value = run();
+        let trail = self.frames.borrow_mut().pop().unwrap_or_default();
+        (value, trail)
+    }
+
+    /// The value of a fact of a subject, or of the circumstances of its worst case.
+    pub fn fact(&self, subject: &Subject, name: &str, sites: Sites) -> Known<Datum> {
+        let Some((row, companion)) = find(subject.kind, name) else {
+            return Known::Open(Missing::hindrance(format!("there is no fact `{name}`")));
+        };
+        let value = self.value(row, subject, sites);
+        match companion {
+            Companion::Itself => value,
+            Companion::Speed => circumstance(value, |at| {
+                at.speed.map(|speed| Datum::Number(Num::new(speed, crate::text::Dim::FREQUENCY)))
+            }),
+            Companion::Site => circumstance(value, |at| Some(Datum::word(&at.site))),
+        }
+    }
+
+    fn value(&self, row: &'static Row, subject: &Subject, sites: Sites) -> Known<Datum> {
+        let key = Key { fact: row.name, subject: subject.clone(), sites };
+        let known = self.memo.borrow().get(&key).cloned();
+        let entry = known.unwrap_or_else(|| {
+            let (value, trail) = self.recorded(|| self.make(row, subject, sites));
+            let entry = Entry { value, trail: Rc::new(trail) };
+            self.memo.borrow_mut().insert(key, entry.clone());
+            entry
+        });
+        self.remember(&format!("{}.{}", subject.name, row.name), &entry.trail);
+        entry.value
+    }
+
+    fn remember(&self, name: &str, trail: &Rc<Trail>) {
+        if let Some(frame) = self.frames.borrow_mut().last_mut() {
+            frame.facts.push((name.to_owned(), trail.clone()));
+        }
+    }
+
+    fn make(&self, row: &'static Row, subject: &Subject, sites: Sites) -> Known<Datum> {
+        match row.make {
+            Make::Plain(make) => make(self, subject),
+            Make::Worst(fold, make) => {
+                let series = make(self, subject);
+                worst(fold, series, sites).map(Datum::Number)
+            }
+            Make::NotBuilt => Known::Open(Missing::not_built(row.name)),
+        }
+    }
+
+    /// The steady operating points, solved once.
+    pub fn steady(&self) -> Rc<Steady> {
+        let known = self.steady.borrow().clone();
+        let (steady, trail) = known.unwrap_or_else(|| {
+            let (steady, trail) = self.recorded(|| Rc::new(Steady::solve(self.build(), self)));
+            let entry = (steady, Rc::new(trail));
+            *self.steady.borrow_mut() = Some(entry.clone());
+            entry
+        });
+        self.remember("steady operating points", &trail);
+        steady
+    }
+
+    /// The subject of the build itself.
+    pub fn whole_build(&self) -> Subject {
+        Subject { kind: SubjectKind::Build, route: Route::root(), name: "build".into() }
+    }
+}
+
+impl Reads for Scope<'_> {
+    fn note(&self, read: Read) {
+        if let Some(frame) = self.frames.borrow_mut().last_mut() {
+            frame.reads.insert(read);
+        }
+    }
+
+    fn setting(&self, setting: Setting) -> Num {
+        self.note(Read::Setting(setting));
+        match self.build().settings.get(&setting) {
+            Some(Overridden { value, .. }) => value.clone(),
+            None => setting.default_value(),
+        }
+    }
+}
+
+fn circumstance(value: Known<Datum>, pick: impl Fn(&At) -> Option<Datum>) -> Known<Datum> {
+    value.and_then(|datum| {
+        let found = datum.as_number().and_then(|number| number.at.as_ref()).and_then(&pick);
+        found.map_or_else(|| Known::not_applicable("it is no worst case over points"), Known::Is)
+    })
+}
+
+/// The worst of a series. Values that do not apply are passed over unless none applies; when some are unknown, the worst
+/// lies between the worst known one and no bound.
+fn worst(fold: Fold, series: Series, sites: Sites) -> Known<Num> {
+    let worse = |a: &Num, b: &Num| match fold {
+        Fold::Max => a.v > b.v,
+        Fold::Min => a.v < b.v,
+    };
+    let limitless = match fold {
+        Fold::Max => f64::INFINITY,
+        Fold::Min => f64::NEG_INFINITY,
+    };
+    let at_home = |number: &Num| number.at.as_ref().is_none_or(|at| at.home);
+    let mut found: Option<Num> = None;
+    let mut missing: Option<Missing> = None;
+    let mut reason = None;
+    for item in series {
+        let candidates = match item {
+            Known::Is(number) => vec![number],
+            Known::Between(a, b) => {
+                missing = Some(missing.unwrap_or_default());
+                vec![a, b]
+            }
+            Known::Open(more) => {
+                missing = Some(missing.unwrap_or_default().join(more));
+                continue;
+            }
+            Known::NotApplicable(why) => {
+                reason = reason.or(Some(why));
+                continue;
+            }
+        };
+        for number in candidates {
+            if sites == Sites::Home && !at_home(&number) {
+                continue;
+            }
+            if found.as_ref().is_none_or(|worst| worse(&number, worst)) {
+                found = Some(number);
+            }
+        }
+    }
+    match (found, missing, reason) {
+        (Some(worst), None, _) => Known::Is(worst),
+        (Some(worst), Some(_), _) => {
+            let open_end = Num { v: limitless, ..worst.clone() };
+            match fold {
+                Fold::Max => Known::Between(worst, open_end),
+                Fold::Min => Known::Between(open_end, worst),
+            }
+        }
+        (None, Some(missing), _) => Known::Open(missing),
+        (None, None, Some(reason)) => Known::NotApplicable(reason),
+        (None, None, None) => Known::not_applicable("there is no operating point to look at"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn number(v: f64, home: bool) -> Num {
+        Num::pure(v).at(At { site: "s".into(), home, speed: None })
+    }
+
+    #[test]
+    fn the_worst_is_found_and_keeps_its_circumstances() {
+        let series = vec![Known::Is(number(1.0, true)), Known::Is(number(3.0, false))];
+        let Known::Is(all) = worst(Fold::Max, series.clone(), Sites::All) else { panic!("known") };
+        assert_eq!(all.v, 3.0);
+        let Known::Is(home) = worst(Fold::Max, series, Sites::Home) else { panic!("known") };
+        assert_eq!(home.v, 1.0);
+    }
+
+    #[test]
+    fn an_unknown_point_leaves_no_bound_on_the_worse_side() {
+        let series = vec![Known::Is(number(1.0, true)), Known::Open(Missing::hindrance("x"))];
+        assert_eq!(
+            worst(Fold::Min, series, Sites::All).map(|n| n.v),
+            Known::Between(f64::NEG_INFINITY, 1.0)
+        );
+    }
+
+    #[test]
+    fn what_does_not_apply_is_passed_over_unless_nothing_applies() {
+        let never = || Known::not_applicable("off boost");
+        assert_eq!(worst(Fold::Max, vec![never(), Known::Is(number(2.0, true))], Sites::All).map(|n| n.v), Known::Is(2.0));
+        assert!(matches!(worst(Fold::Max, vec![never()], Sites::All), Known::NotApplicable(_)));
+    }
+}

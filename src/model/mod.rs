@@ -1,0 +1,11 @@
+//! The physics set up for one build: sites, what each part does to the air, and the steady operating points.
+
+mod elements;
+mod machine;
+mod site;
+mod steady;
+
+pub use elements::{Element, Flow};
+pub use machine::Machine;
+pub use site::{SiteState, sites};
+pub use steady::{Outcome, Point, SiteSteady, Solution, Steady};

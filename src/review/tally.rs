@@ -1,0 +1,89 @@
+//! The closing count, which must add up, and the list of what to measure next.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
+
+use super::result::{RuleResult, Verdict};
+use crate::text::Route;
+
+/// How many results came out which way.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Tally {
+    /// Rules times subjects.
+    pub results: usize,
+    /// Findings.
+    pub fail: usize,
+    /// For a person to judge.
+    pub review: usize,
+    /// Checked and right.
+    pub pass: usize,
+    /// Not decided.
+    pub open: usize,
+    /// The question does not arise.
+    pub not_applicable: usize,
+    /// Silenced by a graver finding.
+    pub silenced: usize,
+    /// Rules that found nothing to look at; not among the results.
+    pub rules_without_subject: usize,
+}
+
+impl Tally {
+    /// Counts results.
+    pub fn of(results: &[RuleResult], rules_without_subject: usize) -> Self {
+        let mut tally = Self { results: results.len(), rules_without_subject, ..Self::default() };
+        for result in results {
+            *match result.verdict() {
+                Verdict::Fail => &mut tally.fail,
+                Verdict::Review => &mut tally.review,
+                Verdict::Pass => &mut tally.pass,
+                Verdict::Open => &mut tally.open,
+                Verdict::NotApplicable => &mut tally.not_applicable,
+                Verdict::Silenced => &mut tally.silenced,
+            } += 1;
+        }
+        tally
+    }
+
+    /// Whether every result was counted once.
+    pub fn adds_up(&self) -> bool {
+        self.results
+            == self.fail + self.review + self.pass + self.open + self.not_applicable + self.silenced
+    }
+}
+
+/// A field that is asked for.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Asked {
+    /// The field.
+    pub field: Route,
+    /// Results that it would settle by itself.
+    pub settles: usize,
+    /// Results that it would help to settle.
+    pub helps: usize,
+    /// The rules that wait for it, by id.
+    pub rules: BTreeSet<Arc<str>>,
+}
+
+/// The fields that open results wait for, the one that settles most first.
+pub fn asking_list(results: &[RuleResult]) -> Vec<Asked> {
+    let mut asked: BTreeMap<Route, Asked> = BTreeMap::new();
+    for result in results.iter().filter(|result| result.verdict() == Verdict::Open) {
+        let missing = &result.missing;
+        let alone = missing.fields.len() == 1 && missing.not_built.is_empty();
+        for field in &missing.fields {
+            let entry = asked.entry(field.clone()).or_insert_with(|| Asked {
+                field: field.clone(),
+                settles: 0,
+                helps: 0,
+                rules: BTreeSet::new(),
+            });
+            entry.settles += usize::from(alone);
+            entry.helps += 1;
+            entry.rules.insert(result.rule.id.clone());
+        }
+    }
+    let mut list: Vec<Asked> = asked.into_values().collect();
+    // Stable: equal ones stay in the order of their routes.
+    list.sort_by(|a, b| (b.settles, b.helps).cmp(&(a.settles, a.helps)));
+    list
+}
