@@ -22,9 +22,9 @@ impl Cycle {
     }
 }
 
-/// Mass flow of mixture into an engine, kg/s: ηv V_d N/(60 n) p/(R T).
+/// Mass flow of mixture into an engine, kg/s: ηv V_d N/n p/(R T).
 ///
-/// `efficiency` volumetric, `displacement` m3, `speed` rev/min, manifold `p` Pa and `t` K, `r`
+/// `efficiency` volumetric, `displacement` m3, `speed` revolutions per second, manifold `p` Pa and `t` K, `r`
 /// J/(kg K) of the mixture. Source: Heywood, Internal Combustion Engine Fundamentals (1988), eq.
 /// 2.27. `None` unless all are positive.
 #[must_use]
@@ -38,7 +38,7 @@ pub fn mixture_flow(
     cycle: Cycle,
 ) -> Option<f64> {
     all_positive(&[efficiency, displacement, speed, p, t, r])
-        .then(|| efficiency * displacement * speed / 60.0 / cycle.revolutions() * p / (r * t))
+        .then(|| efficiency * displacement * speed / cycle.revolutions() * p / (r * t))
         .and_then(finite)
 }
 

@@ -26,7 +26,7 @@ pub fn saturation_pressure(t: f64) -> Option<f64> {
 ///
 /// Over water 611.2 Pa · exp(17.62 θ/(243.12 + θ)), −45 to 60 degC; over ice 611.2 Pa · exp(22.46
 /// θ/(272.62 + θ)), below 0 degC, stated for −65 to 0 degC; θ in degC. Source: WMO-No. 8 (CIMO
-/// Guide) 2008, annex 4.B; Sonntag 1990. Within 0.4 % of IAPWS over water. `None` outside −80 to 60
+/// Guide) 2008, annex 4.B; Sonntag 1990. Within 0.4 % of IAPWS over water. `None` outside −65 to 60
 /// degC.
 #[must_use]
 pub fn saturation_pressure_magnus(t: f64) -> Option<f64> {

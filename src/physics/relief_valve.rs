@@ -67,8 +67,7 @@ impl Balance {
     }
 
     /// Signal pressure, Pa, at which the valve just begins to open with these charge and discharge
-    /// pressures (the signal pressure given is not used). `None` if the piston area is not
-    /// positive.
+    /// pressures, Pa. `None` if the piston area is not positive.
     #[must_use]
     pub fn opening_signal(&self, charge: f64, discharge: f64) -> Option<f64> {
         let rest = charge * self.seat_area + discharge * (self.piston_area - self.seat_area) - self.preload;

@@ -63,7 +63,8 @@ impl Catalogue {
             }
         }
         // Whether a silenced rule exists is known only once all are read.
-        let unread: Vec<&str> = faulty.keys().filter_map(|path| path.rsplit('/').next()?.strip_suffix(".yaml")).collect();
+        let unread: Vec<&str> =
+            faulty.keys().filter_map(|path| path.rsplit('/').next()?.strip_suffix(".yaml")).collect();
         let mut known: Vec<Arc<str>> = first_of.into_keys().collect();
         known.extend(unread.into_iter().map(Arc::from));
         rules.retain(|rule| {
@@ -103,7 +104,8 @@ impl Catalogue {
 /// The rule files that come with the program, each with its path below the folder of rules, by path.
 pub fn embedded_files() -> impl Iterator<Item = (String, String)> {
     fn gather(dir: &'static Dir<'static>, files: &mut Vec<(String, String)>) {
-        for file in dir.files().filter(|file| file.path().extension().is_some_and(|ending| ending == "yaml")) {
+        for file in dir.files().filter(|file| file.path().extension().is_some_and(|ending| ending == "yaml"))
+        {
             let path = file.path().to_string_lossy().replace('\\', "/");
             files.push((path, String::from_utf8_lossy(file.contents()).into_owned()));
         }
@@ -137,4 +139,65 @@ fn dangling_silences(rule: &Rule, known: &[Arc<str>]) -> Vec<Fault> {
         }
     }
     faults
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::rules::case::Expect;
+    use crate::rules::file::RuleKind;
+    use crate::rules::testing::{FACTS, Fake};
+    use crate::text::Source;
+
+    fn embedded() -> Catalogue {
+        let (catalogue, faulty) = Catalogue::embedded(&Fake);
+        for file in &faulty {
+            for fault in &file.faults {
+                let source: &Source = catalogue.sources().get(fault.span.file);
+                let (line, column) = source.line_col(fault.span.start);
+                eprintln!("{}:{line}:{column}: {} {:?}", file.path, fault.message, fault.help);
+            }
+        }
+        assert!(faulty.is_empty(), "every rule of ours reads");
+        catalogue
+    }
+
+    #[test]
+    fn every_rule_of_ours_reads_and_stands_in_order() {
+        let catalogue = embedded();
+        assert!(!catalogue.rules().is_empty());
+        let order: Vec<_> = catalogue.rules().iter().map(|rule| (&rule.family, &rule.id)).collect();
+        assert!(order.is_sorted());
+        for rule in catalogue.rules() {
+            assert_eq!(catalogue.find(&rule.id).map(|found| &found.id), Some(&rule.id));
+        }
+    }
+
+    #[test]
+    fn every_rule_of_ours_is_taught_and_shown_both_ways() {
+        for rule in embedded().rules() {
+            let found = if rule.kind == RuleKind::Fail { Expect::Fail } else { Expect::Review };
+            for expect in [found, Expect::Pass] {
+                assert!(
+                    rule.cases.iter().any(|case| case.expect == expect),
+                    "{} has no case for {}",
+                    rule.id,
+                    expect.word()
+                );
+            }
+            assert!(rule.why.split_whitespace().count() > 60, "{} hardly says why", rule.id);
+            assert!(!rule.title.ends_with('.'), "{}", rule.id);
+            assert!(rule.limits.iter().all(|limit| !limit.source.is_empty()), "{}", rule.id);
+        }
+    }
+
+    #[test]
+    fn the_made_vocabulary_holds_no_fact_that_no_rule_reads() {
+        let catalogue = embedded();
+        for (_, fact, _) in FACTS {
+            let read =
+                catalogue.rules().iter().any(|rule| rule.facts().iter().any(|(_, name)| &**name == *fact));
+            assert!(read, "{fact}");
+        }
+    }
 }

@@ -5,8 +5,8 @@ use std::collections::BTreeMap;
 use std::fmt;
 
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
-use serde::de::{self, Deserializer, Visitor};
 use serde::Deserialize;
+use serde::de::{self, Deserializer, Visitor};
 
 use crate::tract::SubjectKind;
 

@@ -60,7 +60,12 @@ impl Limit {
     /// Its value over a subject, with what the house or the build puts in its place.
     pub(super) fn used(&self, scene: &Scene<'_>) -> LimitUsed {
         let (own, key) = self.own(scene);
-        let used = |value, instead_of| LimitUsed { name: Arc::clone(&self.name), value, key: key.clone(), instead_of };
+        let used = |value, instead_of| LimitUsed {
+            name: Arc::clone(&self.name),
+            value,
+            key: key.clone(),
+            instead_of,
+        };
         match scene.values().limit_override(&self.name) {
             None => used(own, None),
             Some(num) if num.dim == self.dim() => used(Known::Is(num), Some(own)),

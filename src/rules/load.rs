@@ -3,6 +3,7 @@
 mod parts;
 mod structure;
 
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use super::expression::{Expression, Names, Wrong};
@@ -18,7 +19,12 @@ use crate::tract::SubjectKind;
 const MOST_BYTES: usize = 64 << 10;
 
 /// Reads a rule file, or says everything that is wrong with it.
-pub(super) fn load(path: &str, file: FileId, text: &str, vocabulary: &dyn Vocabulary) -> Result<Rule, Vec<Fault>> {
+pub(super) fn load(
+    path: &str,
+    file: FileId,
+    text: &str,
+    vocabulary: &dyn Vocabulary,
+) -> Result<Rule, Vec<Fault>> {
     // The spanned reader goes first: it alone has limits, and places for what is wrong later.
     let limits = Limits { bytes: MOST_BYTES, ..Limits::default() };
     let parsed = text::parse(file, text, &limits);
@@ -26,7 +32,11 @@ pub(super) fn load(path: &str, file: FileId, text: &str, vocabulary: &dyn Vocabu
         return Err(parsed.faults);
     }
     let Some(root) = parsed.root else {
-        return Err(vec![Fault::new(FaultKind::Missing, Span::new(file, 0, text.len().min(1)), "the file holds no rule")]);
+        return Err(vec![Fault::new(
+            FaultKind::Missing,
+            Span::new(file, 0, text.len().min(1)),
+            "the file holds no rule",
+        )]);
     };
     let written: RuleFile = match serde_yaml::from_str(text) {
         Ok(written) => written,
@@ -49,8 +59,8 @@ struct Loader<'a> {
     faults: Vec<Fault>,
 }
 
-/// The limits by name, as far as their dimensions are known.
-type LimitDims<'a> = [(&'a str, Dim)];
+/// The limits by name; of one that is faulty the dimension is not known.
+type LimitDims<'a> = [(&'a str, Option<Dim>)];
 
 impl<'a> Loader<'a> {
     fn rule(&mut self, path: &str, file: FileId, written: RuleFile) -> Option<Rule> {
@@ -59,10 +69,13 @@ impl<'a> Loader<'a> {
         self.words_are_due(&written);
 
         let mut limits = Vec::new();
-        for (name, entry) in in_order(&self.root, "limits", written.limits) {
-            limits.extend(self.limit(name, entry));
+        let mut dims = Vec::new();
+        for (name, entry) in in_order(&self.root, &route("limits"), written.limits) {
+            let limit = self.limit(&name, entry);
+            dims.push((name, limit.as_ref().map(Limit::dim)));
+            limits.extend(limit);
         }
-        let dims: Vec<(&str, Dim)> = limits.iter().map(|limit| (&*limit.name, limit.dim())).collect();
+        let dims: Vec<(&str, Option<Dim>)> = dims.iter().map(|(name, dim)| (name.as_str(), *dim)).collect();
 
         let condition = |loader: &mut Self, key: &str, text: &str| {
             loader.is_quoted(key);
@@ -108,7 +121,11 @@ impl<'a> Loader<'a> {
         let stem = folders.next().unwrap_or_default();
         let stem = stem.strip_suffix(".yaml").unwrap_or(stem);
         if stem != written.id {
-            self.fault("id", FaultKind::Other, format!("the rule is called `{}` and its file `{stem}`", written.id));
+            self.fault(
+                "id",
+                FaultKind::Other,
+                format!("the rule is called `{}` and its file `{stem}`", written.id),
+            );
         }
         if let Some(folder) = folders.next().filter(|folder| *folder != written.family) {
             let message = format!("the rule's family is `{}` and its folder `{folder}`", written.family);
@@ -131,7 +148,9 @@ impl<'a> Loader<'a> {
                 None => format!("there are {}", words.collect::<Vec<_>>().join(", ")),
             };
             let message = format!("no subject is called `{word}`");
-            self.push(Fault::new(FaultKind::UnknownWord, self.span(&route("for-each")), message).with_help(help));
+            self.push(
+                Fault::new(FaultKind::UnknownWord, self.span(&route("for-each")), message).with_help(help),
+            );
         }
         found
     }
@@ -143,12 +162,20 @@ impl<'a> Loader<'a> {
                 self.fault("applies-when", FaultKind::Missing, "`applies-when` needs `does-not-apply` beside it: the reason that is given where it is not so");
             }
             (None, Some(_)) => {
-                self.fault("does-not-apply", FaultKind::Other, "without `applies-when` the rule always applies, and this is never said");
+                self.fault(
+                    "does-not-apply",
+                    FaultKind::Other,
+                    "without `applies-when` the rule always applies, and this is never said",
+                );
             }
             _ => {}
         }
         if written.kind == RuleKind::Review && written.level != Level::Note {
-            self.fault("level", FaultKind::Other, "a rule that hands the question to a person has the level `note`");
+            self.fault(
+                "level",
+                FaultKind::Other,
+                "a rule that hands the question to a person has the level `note`",
+            );
         }
         if written.places.is_empty() {
             self.fault("places", FaultKind::Missing, "a finding marks at least one place");
@@ -159,14 +186,14 @@ impl<'a> Loader<'a> {
         }
     }
 
-    fn limit(&mut self, name: String, entry: LimitEntry) -> Option<Limit> {
-        let at = route("limits").key(&name);
+    fn limit(&mut self, name: &str, entry: LimitEntry) -> Option<Limit> {
+        let at = route("limits").key(name);
         let value = match (entry.value, entry.by, entry.values) {
             (Some(quantity), None, None) => LimitValue::One(self.quantity(&at.key("value"), &quantity.0)?),
             (None, Some(by), Some(values)) => {
                 let by = self.expression(&at.key("by"), &by, &[], Expression::read_word);
                 let below = at.key("values");
-                let ordered = in_order_at(&self.root, &below, values);
+                let ordered = in_order(&self.root, &below, values);
                 let mut read = Vec::new();
                 for (key, quantity) in ordered {
                     let written = self.quantity(&below.key(&key), &quantity.0);
@@ -183,7 +210,11 @@ impl<'a> Loader<'a> {
         };
         if entry.source.trim().is_empty() {
             let span = self.span(&at.key("source"));
-            self.push(Fault::new(FaultKind::Missing, span, "a limit names its source, or says `common practice, no source`"));
+            self.push(Fault::new(
+                FaultKind::Missing,
+                span,
+                "a limit names its source, or says `common practice, no source`",
+            ));
         }
         Some(Limit { name: name.into(), source: entry.source.into(), value })
     }
@@ -203,7 +234,11 @@ impl<'a> Loader<'a> {
     /// All values of a limit by key must have one dimension.
     fn one_dimension(&mut self, below: &Route, values: &[(Arc<str>, Written)]) {
         let Some((_, first)) = values.first() else {
-            self.push(Fault::new(FaultKind::Missing, self.key_span(below), "a limit by key has at least one value"));
+            self.push(Fault::new(
+                FaultKind::Missing,
+                self.key_span(below),
+                "a limit by key has at least one value",
+            ));
             return;
         };
         for (key, written) in values.iter().filter(|(_, written)| written.num.dim != first.num.dim) {
@@ -313,17 +348,12 @@ fn shared(texts: Vec<String>) -> Vec<Arc<str>> {
 }
 
 /// The entries of a table in the order of the text.
-fn in_order<T>(root: &Arc<Node>, key: &str, entries: std::collections::BTreeMap<String, T>) -> Vec<(String, T)> {
-    in_order_at(root, &route(key), entries)
-}
-
-fn in_order_at<T>(
-    root: &Arc<Node>,
-    at: &Route,
-    entries: std::collections::BTreeMap<String, T>,
-) -> Vec<(String, T)> {
+fn in_order<T>(root: &Arc<Node>, at: &Route, entries: BTreeMap<String, T>) -> Vec<(String, T)> {
     let map = text::find(root, at).and_then(|found| found.node.as_map());
     let mut entries: Vec<(String, T)> = entries.into_iter().collect();
     entries.sort_by_key(|(name, _)| map.and_then(|map| map.position(name)));
     entries
 }
+
+#[cfg(test)]
+mod tests;

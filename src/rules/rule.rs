@@ -115,7 +115,8 @@ impl Rule {
     /// What the rule comes to for the subject that the values are those of.
     pub fn judge(&self, values: &dyn Values) -> Judgement {
         let scene = Scene::new(values, &self.limits);
-        let applies = self.applies_when.as_ref().map_or(Truth::Yes, |applies_when| applies_when.decide(&scene).truth);
+        let applies =
+            self.applies_when.as_ref().map_or(Truth::Yes, |applies_when| applies_when.decide(&scene).truth);
         let shut_out = match &applies {
             Truth::No => Some(self.does_not_apply.clone()),
             Truth::NotApplicable(reason) => Some(reason.clone()),
@@ -198,3 +199,6 @@ fn judgement(outcome: Outcome, scene: &Scene<'_>) -> Judgement {
         limits: scene.take_limits(),
     }
 }
+
+#[cfg(test)]
+mod tests;

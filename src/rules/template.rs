@@ -99,8 +99,12 @@ fn read_value(inside: &str, names: Names<'_>) -> Result<Piece, Vec<Wrong>> {
         return match value.kind() {
             Some(Kind::Bool | Kind::Word) => Ok(Piece::Value { value, format: None }),
             Some(Kind::Number(_)) | None => Err(vec![
-                Wrong::new(FaultKind::MissingUnit, start..start + value.text().len(), "a number here needs its unit and digits")
-                    .with_help(format!("write them after `|`, as `{{{{ {value} | mm 0 }}}}`")),
+                Wrong::new(
+                    FaultKind::MissingUnit,
+                    start..start + value.text().len(),
+                    "a number here needs its unit and digits",
+                )
+                .with_help(format!("write them after `|`, as `{{{{ {value} | mm 0 }}}}`")),
             ]),
         };
     };
@@ -111,14 +115,22 @@ fn read_value(inside: &str, names: Names<'_>) -> Result<Piece, Vec<Wrong>> {
     let format = read_format(format_text).map_err(|(kind, message)| wrong(kind, message))?;
     match value.kind() {
         Some(Kind::Number(dim)) if dim != format.unit.dim => {
-            let message = format!("`{}` is a unit of {}, and `{value}` is {}", format.unit.symbol, Kind::Number(format.unit.dim), Kind::Number(dim));
+            let message = format!(
+                "`{}` is a unit of {}, and `{value}` is {}",
+                format.unit.symbol,
+                Kind::Number(format.unit.dim),
+                Kind::Number(dim)
+            );
             Err(wrong(FaultKind::WrongUnit, message))
         }
         Some(kind @ (Kind::Bool | Kind::Word)) => {
             Err(wrong(FaultKind::WrongUnit, format!("`{value}` is {kind} and takes no unit")))
         }
         _ if value.text() == super::cure::BY && format.unit.offset != 0.0 => {
-            let message = format!("a change is no temperature on a scale: `{}` does not fit, `K` does", format.unit.symbol);
+            let message = format!(
+                "a change is no temperature on a scale: `{}` does not fit, `K` does",
+                format.unit.symbol
+            );
             Err(wrong(FaultKind::WrongUnit, message))
         }
         _ => Ok(Piece::Value { value, format: Some(format) }),
@@ -152,7 +164,8 @@ fn read_format(written: &str) -> Result<Format, (FaultKind, String)> {
     let (unit_name, digits) = written.rsplit_once(char::is_whitespace).unwrap_or(("1", written));
     let digits = digits.parse().ok().filter(|digits| *digits <= MOST_DIGITS);
     let Some(digits) = digits else {
-        let message = format!("after the unit stands how many digits follow the point, 0 to {MOST_DIGITS}, as `mm 0`");
+        let message =
+            format!("after the unit stands how many digits follow the point, 0 to {MOST_DIGITS}, as `mm 0`");
         return Err((FaultKind::BadNumber, message));
     };
     match text::unit(unit_name.trim()) {
@@ -186,6 +199,7 @@ fn written(num: &Num, format: Option<Format>) -> Option<String> {
     if !num.v.is_finite() {
         return None;
     }
-    let in_unit = format.and_then(|format| text::format_in(num.v, num.dim, format.unit.symbol, format.digits));
+    let in_unit =
+        format.and_then(|format| text::format_in(num.v, num.dim, format.unit.symbol, format.digits));
     Some(in_unit.unwrap_or_else(|| format!("{} {}", num.v, num.dim)))
 }

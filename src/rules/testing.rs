@@ -101,7 +101,7 @@ pub(super) fn names() -> Names<'static> {
     Names {
         vocabulary: &Fake,
         for_each: SubjectKind::ReliefValve,
-        limits: &[("clear-length", Dim::ONE), ("lag", Dim::TIME)],
+        limits: &[("clear-length", Some(Dim::ONE)), ("lag", Some(Dim::TIME))],
         bare: &[],
     }
 }

@@ -74,7 +74,8 @@ impl Change {
         if route.is_root() {
             return Err(RouteFault {
                 at: 0,
-                message: "the place to change stands before `=`, as in `site.altitude=1600 m`".into(),
+                message: "the place to change stands before `=`, as in `site.altitude=1600 m`"
+                    .into(),
             });
         }
         let Some(value) = text.get(end..).and_then(|rest| rest.strip_prefix('=')) else {
@@ -112,8 +113,8 @@ impl Change {
                 Op::Set(route, node) => (route, Some(node)),
                 Op::Remove(route) => (route, None),
             };
-            let edited = deep_enough(route, new)
-                .and_then(|()| edit(&root, route.steps(), new, head(&root)));
+            let edited =
+                deep_enough(route, new).and_then(|()| edit(&root, route.steps(), new, head(&root)));
             root = match edited {
                 Ok(Some(node)) => node,
                 Ok(None) => return Err(cannot(route, "the whole cannot be taken away".into())),
@@ -266,7 +267,9 @@ fn edit_list(
     let count = list.len();
     let Some(entry) = list.get_mut(at) else {
         if at > count || new.is_none() {
-            return Err(format!("the list has {count} entries, so none of the number {at}"));
+            return Err(format!(
+                "the list has {count} entries, so none of the number {at}"
+            ));
         }
         list.push(create(rest, new, near)?);
         return Ok(list);
@@ -298,7 +301,9 @@ fn create(steps: &[Step], new: Option<&Arc<Node>>, near: Span) -> Result<Arc<Nod
         }])),
         Step::Index(0) => Value::List(vec![create(rest, new, near)?]),
         Step::Index(index) => {
-            return Err(format!("the list would be new, so it has no entry {index} yet"));
+            return Err(format!(
+                "the list would be new, so it has no entry {index} yet"
+            ));
         }
     };
     Ok(Arc::new(made(value, near)))

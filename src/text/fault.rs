@@ -123,7 +123,14 @@ impl Fault {
 
 impl Ord for Fault {
     fn cmp(&self, other: &Fault) -> Ordering {
-        let place = |fault: &Fault| (fault.span.file, fault.span.start, fault.span.end, fault.kind);
+        let place = |fault: &Fault| {
+            (
+                fault.span.file,
+                fault.span.start,
+                fault.span.end,
+                fault.kind,
+            )
+        };
         place(self)
             .cmp(&place(other))
             .then_with(|| self.message.cmp(&other.message))
@@ -192,3 +199,6 @@ pub fn quoted(text: &str) -> String {
     shown.push('`');
     shown
 }
+
+#[cfg(test)]
+mod tests;

@@ -153,9 +153,7 @@ fn definition_head(node: &Node) -> Span {
         Value::List(list) => list.first().map(|entry| head(entry)),
         Value::Scalar(_) => None,
     };
-    first
-        .filter(|_| !node.one_line)
-        .unwrap_or(node.span)
+    first.filter(|_| !node.one_line).unwrap_or(node.span)
 }
 
 #[cfg(test)]

@@ -59,11 +59,13 @@ pub fn check_bytes<'a>(file: FileId, bytes: &'a [u8], limits: &Limits) -> Result
             Span::new(file, at, at + 1),
             format!("byte {byte:#04x} at line {line}, column {column} is not UTF-8 text"),
         )
-        .with_help(if bytes.starts_with(&[0xff, 0xfe]) || bytes.starts_with(&[0xfe, 0xff]) {
-            "this looks like UTF-16: save the file as UTF-8"
-        } else {
-            "save the file as UTF-8"
-        })
+        .with_help(
+            if bytes.starts_with(&[0xff, 0xfe]) || bytes.starts_with(&[0xfe, 0xff]) {
+                "this looks like UTF-16: save the file as UTF-8"
+            } else {
+                "save the file as UTF-8"
+            },
+        )
     })?;
     check_characters(file, text)?;
     Ok(text)
@@ -109,7 +111,10 @@ fn line_col(bytes: &[u8], at: usize) -> (usize, usize) {
     let before = String::from_utf8_lossy(bytes.get(..at).unwrap_or_default());
     let line = before.matches('\n').count() + 1;
     let last = before.rsplit('\n').next().unwrap_or_default();
-    (line, last.trim_start_matches('\u{feff}').chars().count() + 1)
+    (
+        line,
+        last.trim_start_matches('\u{feff}').chars().count() + 1,
+    )
 }
 
 /// Reads the one document of a text into a tree. Everything wrong with it is told, up to the first fault of syntax,

@@ -171,7 +171,10 @@ impl Quantity {
 fn bounded(text: &str) -> Result<&str, QuantityFault> {
     let text = text.trim();
     if text.is_empty() {
-        return Err(QuantityFault::new(FaultKind::BadNumber, "no number is written"));
+        return Err(QuantityFault::new(
+            FaultKind::BadNumber,
+            "no number is written",
+        ));
     }
     if text.len() > LONGEST {
         return Err(QuantityFault::new(
@@ -197,7 +200,9 @@ fn split_tolerance(text: &str) -> (&str, Option<&str>) {
     ["±", "+/-", "+-"]
         .iter()
         .find_map(|sign| text.split_once(sign))
-        .map_or((text, None), |(main, tolerance)| (main.trim(), Some(tolerance.trim())))
+        .map_or((text, None), |(main, tolerance)| {
+            (main.trim(), Some(tolerance.trim()))
+        })
 }
 
 /// Words for a reference, after a unit.
@@ -252,12 +257,13 @@ fn strip_reference(text: &str) -> Option<(&str, Reference)> {
 
 /// The number that `part` begins with, and the text of its unit. `whole` is what a message repeats.
 fn split_number<'a>(part: &'a str, whole: &str) -> Result<(f64, &'a str), QuantityFault> {
-    let bad = |says: &str| {
-        QuantityFault::new(FaultKind::BadNumber, format!("{} {says}", quoted(whole)))
-    };
+    let bad =
+        |says: &str| QuantityFault::new(FaultKind::BadNumber, format!("{} {says}", quoted(whole)));
     let (digits, rest) = number_front(part);
     if digits.is_empty() {
-        let word = part.trim_start_matches(['.', '-', '+']).to_ascii_lowercase();
+        let word = part
+            .trim_start_matches(['.', '-', '+'])
+            .to_ascii_lowercase();
         let is_word = ["nan", "inf"].iter().any(|bad| word.starts_with(bad));
         return Err(if is_word {
             bad("is not a number that can be measured")
@@ -287,20 +293,29 @@ fn split_number<'a>(part: &'a str, whole: &str) -> Result<(f64, &'a str), Quanti
 fn not_a_number(rest: &str) -> Option<(&'static str, &'static str)> {
     let mut characters = rest.chars();
     let first = characters.next()?;
-    let digit_follows = characters.as_str().trim_start().starts_with(|next: char| next.is_ascii_digit());
+    let digit_follows = characters
+        .as_str()
+        .trim_start()
+        .starts_with(|next: char| next.is_ascii_digit());
     match first {
         ',' => Some((
             "has a comma in its number",
             "write a decimal with a point, as `1.5`, and thousands without a comma",
         )),
-        '_' => Some(("has an underscore in its number", "write the digits together")),
+        '_' => Some((
+            "has an underscore in its number",
+            "write the digits together",
+        )),
         '0'..='9' => Some(("has a gap in its number", "write the digits together")),
         '/' if digit_follows => Some(("is a fraction", "write it as a decimal, as `0.5`")),
         '-' | '–' | '…' if digit_follows => Some((
             "is a range",
             "write the middle and half the width, as `5.5 mm ± 0.5 mm`",
         )),
-        '.' => Some(("has a second point in its number", "write a decimal as `1.5`")),
+        '.' => Some((
+            "has a second point in its number",
+            "write a decimal as `1.5`",
+        )),
         _ => None,
     }
 }
@@ -308,9 +323,8 @@ fn not_a_number(rest: &str) -> Option<(&'static str, &'static str)> {
 /// The front of the text that is a decimal number, perhaps with an exponent; empty if there is no digit.
 fn number_front(text: &str) -> (&str, &str) {
     let after = |rest: &'_ str| text.len() - rest.len();
-    let skip_digits = |rest: &'_ str| -> usize {
-        rest.bytes().take_while(u8::is_ascii_digit).count()
-    };
+    let skip_digits =
+        |rest: &'_ str| -> usize { rest.bytes().take_while(u8::is_ascii_digit).count() };
     let unsigned = text.strip_prefix(['+', '-', '\u{2212}']).unwrap_or(text);
     let mut at = after(unsigned);
     let whole = skip_digits(unsigned);
@@ -325,7 +339,10 @@ fn number_front(text: &str) -> (&str, &str) {
     if whole + fraction == 0 {
         return ("", text);
     }
-    if let Some(exponent) = text.get(at..).and_then(|rest| rest.strip_prefix(['e', 'E'])) {
+    if let Some(exponent) = text
+        .get(at..)
+        .and_then(|rest| rest.strip_prefix(['e', 'E']))
+    {
         let unsigned = exponent.strip_prefix(['+', '-']).unwrap_or(exponent);
         let digits = skip_digits(unsigned);
         if digits > 0 {
@@ -376,7 +393,13 @@ fn given_in(measure: Measure) -> String {
         ["1"] => format!("{word} has no unit"),
         [one] => format!("{word} is given in {one}"),
         [first @ .., last] => {
-            let plain = |unit: &str| if unit == "1" { "as a plain number".to_owned() } else { unit.to_owned() };
+            let plain = |unit: &str| {
+                if unit == "1" {
+                    "as a plain number".to_owned()
+                } else {
+                    unit.to_owned()
+                }
+            };
             let first: Vec<String> = first.iter().map(|unit| plain(unit)).collect();
             format!("{word} is given in {} or {}", first.join(", "), plain(last))
         }
@@ -395,7 +418,8 @@ fn unknown_unit(text: &str, written: &str, measure: Option<Measure>) -> Quantity
         .map(|unit| unit.symbol)
         .or_else(|| nearest(text, TABLE.iter().filter(fits).map(|unit| unit.symbol)));
     let number = written.strip_suffix(text).unwrap_or_default().trim_end();
-    let suggestion = meant.map(|symbol| format!("did you mean {}?", quoted(&format!("{number} {symbol}"))));
+    let suggestion =
+        meant.map(|symbol| format!("did you mean {}?", quoted(&format!("{number} {symbol}"))));
     match (suggestion, measure.map(given_in)) {
         (Some(one), Some(two)) => fault.help(format!("{one} {two}")),
         (Some(one), None) | (None, Some(one)) => fault.help(one),
@@ -413,7 +437,10 @@ fn due_reference(
         (Measure::Pressure, Some(reference)) => Ok(reference),
         (Measure::Pressure, None) => Err(QuantityFault::new(
             FaultKind::MissingUnit,
-            format!("{} does not say what the pressure is counted from", quoted(written)),
+            format!(
+                "{} does not say what the pressure is counted from",
+                quoted(written)
+            ),
         )
         .help(format!(
             "write {} above vacuum, or {} above the surroundings",
@@ -430,7 +457,10 @@ fn due_reference(
         (_, None) => Ok(Reference::None),
         (_, Some(_)) => Err(QuantityFault::new(
             FaultKind::WrongUnit,
-            format!("{} has no reference such as gauge or absolute", measure.word()),
+            format!(
+                "{} has no reference such as gauge or absolute",
+                measure.word()
+            ),
         )
         .help(given_in(measure))),
     }
@@ -450,7 +480,9 @@ fn check_range(
     };
     match measure {
         Measure::Temperature if si < 0.0 => out("is below absolute zero"),
-        Measure::Pressure if reference == Reference::Absolute && si < 0.0 => out("is less than vacuum"),
+        Measure::Pressure if reference == Reference::Absolute && si < 0.0 => {
+            out("is less than vacuum")
+        }
         Measure::Count if si < 0.0 => out("is less than nothing"),
         Measure::Count if si.fract() != 0.0 => out("is not a whole number"),
         _ => Ok(()),

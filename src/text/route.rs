@@ -222,7 +222,10 @@ impl Reader<'_> {
     fn index(&mut self) -> Result<Step, RouteFault> {
         self.take();
         let start = self.at;
-        while self.peek().is_some_and(|character| character.is_ascii_digit()) {
+        while self
+            .peek()
+            .is_some_and(|character| character.is_ascii_digit())
+        {
             self.take();
         }
         let digits = self.text.get(start..self.at).unwrap_or_default();
@@ -299,3 +302,6 @@ impl Reader<'_> {
         }
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -21,8 +21,7 @@ impl Source {
         let bytes = text.as_bytes();
         let mut line_starts = vec![0];
         for (at, byte) in bytes.iter().enumerate() {
-            let ends_line =
-                *byte == b'\n' || (*byte == b'\r' && bytes.get(at + 1) != Some(&b'\n'));
+            let ends_line = *byte == b'\n' || (*byte == b'\r' && bytes.get(at + 1) != Some(&b'\n'));
             if ends_line {
                 line_starts.push(at + 1);
             }
@@ -174,3 +173,6 @@ impl Sources {
         (0u32..).map(FileId).zip(&self.all)
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -50,10 +50,60 @@ pub fn all_routes(node: &Node) -> Vec<Route> {
 /// Text put together from what YAML is made of, mostly not well-formed.
 pub fn noise() -> impl Strategy<Value = String> {
     let bit = prop::sample::select(vec![
-        "a", "b", "c", "name", "é", "µ²", "🚗", "1", "-5", "~", "null", ": ", ":", ":\n", "\n", "\n  ", "\n    ",
-        "\r\n", "- ", "-", "[", "]", "{", "}", ", ", ",", "'", "\"", "\\", "# c\n", " #", "&x ", "&y ", "*x", "*y",
-        "<<", "? ", "|\n", ">\n", "!t ", "---\n", "...\n", "%A\n", "\t", " ", "@", "\u{feff}", "no", "yes", "a: 1\n",
-        "b: {c: d}\n", "  - e\n", "a: &x [1]\n", "b: *x\n",
+        "a",
+        "b",
+        "c",
+        "name",
+        "é",
+        "µ²",
+        "🚗",
+        "1",
+        "-5",
+        "~",
+        "null",
+        ": ",
+        ":",
+        ":\n",
+        "\n",
+        "\n  ",
+        "\n    ",
+        "\r\n",
+        "- ",
+        "-",
+        "[",
+        "]",
+        "{",
+        "}",
+        ", ",
+        ",",
+        "'",
+        "\"",
+        "\\",
+        "# c\n",
+        " #",
+        "&x ",
+        "&y ",
+        "*x",
+        "*y",
+        "<<",
+        "? ",
+        "|\n",
+        ">\n",
+        "!t ",
+        "---\n",
+        "...\n",
+        "%A\n",
+        "\t",
+        " ",
+        "@",
+        "\u{feff}",
+        "no",
+        "yes",
+        "a: 1\n",
+        "b: {c: d}\n",
+        "  - e\n",
+        "a: &x [1]\n",
+        "b: *x\n",
     ]);
     prop::collection::vec(bit, 0..24).prop_map(|bits| bits.concat())
 }
@@ -144,10 +194,9 @@ impl Sketch {
             }
             (Sketch::Table(entries), Value::Map(map)) => {
                 entries.len() == map.len()
-                    && entries
-                        .iter()
-                        .zip(map)
-                        .all(|((key, value), entry)| **key == *entry.key.text && value.is(&entry.value))
+                    && entries.iter().zip(map).all(|((key, value), entry)| {
+                        **key == *entry.key.text && value.is(&entry.value)
+                    })
             }
             _ => false,
         }

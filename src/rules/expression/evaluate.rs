@@ -1,71 +1,16 @@
 //! What an expression comes to, over values that may be unknown.
 
 use std::cell::RefCell;
-use std::fmt::Display;
 use std::sync::Arc;
 
+use super::comparison::{Comparison, Side};
+use super::order::ordered;
 use super::range::{Gap, Range, both};
 use super::tree::{End, Name, Power, Relation, Sign, Step, Term, words_as_text};
 use crate::known::{Datum, Known, Missing, Num, Truth};
 use crate::rules::judgement::LimitUsed;
 use crate::rules::limit::Limit;
 use crate::rules::vocabulary::Values;
-
-/// One side of a comparison.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Side {
-    /// As the rule writes it.
-    pub text: Arc<str>,
-    /// What it came to.
-    pub value: Known<Datum>,
-}
-
-/// A comparison that was made.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Comparison {
-    /// The left side.
-    pub left: Side,
-    /// How the sides stand if it holds.
-    pub relation: Relation,
-    /// The right side; for `in` the list, as text without a value.
-    pub right: Side,
-    /// Whether it holds.
-    pub truth: Truth,
-    /// Whether that would turn within the solver's own error.
-    pub at_limit: bool,
-    /// Whether its holding speaks for the whole condition, as it does but for one under a `!`.
-    pub speaks_for: bool,
-}
-
-impl Comparison {
-    /// How far the two numbers stand apart, in their unit: above nought on the side that speaks against the condition
-    /// (for a `fails-when`, the good side), below nought on the other. Does not apply where numbers are not ordered.
-    pub fn margin(&self) -> Known<Num> {
-        if !self.relation.orders() {
-            return Known::not_applicable("only numbers that are ordered have a margin");
-        }
-        let side = |side: &Side| match &side.value {
-            Known::Is(Datum::Number(num)) => Ok(Range::exact(num.clone())),
-            Known::Between(Datum::Number(low), Datum::Number(high)) => {
-                Ok(Range::between(low.clone(), high.clone()))
-            }
-            Known::Open(missing) => Err(Gap::Open(missing.clone())),
-            Known::NotApplicable(reason) => Err(Gap::NotApplicable(reason.clone())),
-            Known::Is(_) | Known::Between(..) => Err(Gap::hindrance("not a number")),
-        };
-        let (left, right) = match both(side(&self.left), side(&self.right)) {
-            Ok(sides) => sides,
-            Err(gap) => return gap.into_known(),
-        };
-        let holds_below = matches!(self.relation, Relation::Less | Relation::AtMost);
-        let margin = if holds_below == self.speaks_for {
-            left.plus(right.negative())
-        } else {
-            right.plus(left.negative())
-        };
-        margin.into_known()
-    }
-}
 
 /// Whether a condition holds, and how firmly.
 #[derive(Clone, Debug, PartialEq)]
@@ -77,7 +22,7 @@ pub struct Verdict {
 }
 
 impl Verdict {
-    fn firm(truth: Truth) -> Self {
+    pub(super) fn firm(truth: Truth) -> Self {
         Self { truth, at_limit: false }
     }
 
@@ -145,7 +90,8 @@ impl<'a> Scene<'a> {
         let Some(limit) = self.limits.iter().find(|limit| limit.is_called(name)) else {
             return Known::Open(Missing::hindrance(format!("there is no limit `{name}`")));
         };
-        let noted = self.used.borrow().iter().find(|used| used.name == limit.name).map(|used| used.value.clone());
+        let noted =
+            self.used.borrow().iter().find(|used| used.name == limit.name).map(|used| used.value.clone());
         noted.unwrap_or_else(|| {
             let used = limit.used(self);
             let value = used.value.clone();
@@ -386,82 +332,4 @@ fn alike(a: Verdict, b: Verdict) -> Verdict {
     };
     let decided = matches!(truth, Truth::Yes | Truth::No);
     Verdict { truth, at_limit: at_limit && decided }
-}
-
-/// Two numbers compared: decided if everything they may be lies on one side.
-fn ordered(relation: Relation, texts: [&Step; 2], a: Range, b: Range) -> Verdict {
-    let decided = match relation {
-        Relation::Less => below(&a, &b, false),
-        Relation::AtMost => below(&a, &b, true),
-        Relation::More => below(&b, &a, false),
-        Relation::AtLeast => below(&b, &a, true),
-        Relation::Is | Relation::OneOf => equal(&a, &b),
-        Relation::IsNot => equal(&a, &b).map(|(is, at_limit)| (!is, at_limit)),
-    };
-    match decided {
-        Some((holds, at_limit)) => Verdict { truth: holds.into(), at_limit },
-        None => {
-            let mut missing = Missing::default();
-            for (text, range) in texts.into_iter().zip([a, b]) {
-                if range.missing == Missing::default() && !range.is_exact() {
-                    missing = missing.join(Missing::hindrance(straddling(text, &range)));
-                }
-                missing = missing.join(range.missing);
-            }
-            Verdict::firm(Truth::Open(missing))
-        }
-    }
-}
-
-/// Whether `a < b` (or `a <= b`), and whether that would turn within the solver's own error.
-fn below(a: &Range, b: &Range, or_equal: bool) -> Option<(bool, bool)> {
-    if a.high.v < b.low.v || (or_equal && a.high.v == b.low.v) {
-        Some((true, within_error(&a.high, &b.low)))
-    } else if a.low.v > b.high.v || (!or_equal && a.low.v == b.high.v) {
-        Some((false, within_error(&a.low, &b.high)))
-    } else {
-        None
-    }
-}
-
-/// Whether two numbers are the same, and whether that would turn within the solver's own error.
-fn equal(a: &Range, b: &Range) -> Option<(bool, bool)> {
-    if a.is_exact() && b.is_exact() {
-        Some((a.low.v == b.low.v, within_error(&a.low, &b.low)))
-    } else if a.high.v < b.low.v {
-        Some((false, within_error(&a.high, &b.low)))
-    } else if b.high.v < a.low.v {
-        Some((false, within_error(&b.high, &a.low)))
-    } else {
-        None
-    }
-}
-
-fn within_error(a: &Num, b: &Num) -> bool {
-    let error = a.err + b.err;
-    error > 0.0 && (a.v - b.v).abs() <= error
-}
-
-/// How far a value is known, for a reader.
-fn straddling(text: &dyn Display, range: &Range) -> String {
-    let Range { low, high, .. } = range;
-    match (low.v.is_finite(), high.v.is_finite()) {
-        (true, true) => format!("`{text}` is known only to lie between {} and {}", in_si(low), in_si(high)),
-        (true, false) => format!("`{text}` is known only to be at least {}", in_si(low)),
-        (false, true) => format!("`{text}` is known only to be at most {}", in_si(high)),
-        (false, false) => format!("`{text}` is not known"),
-    }
-}
-
-/// A number in SI with four figures.
-fn in_si(num: &Num) -> String {
-    let digits = if num.v == 0.0 || !num.v.is_finite() {
-        0
-    } else {
-        // Between 0 and 12, so that the conversion is exact.
-        (3.0 - num.v.abs().log10().floor()).clamp(0.0, 12.0) as usize
-    };
-    let text = format!("{:.digits$}", num.v);
-    let text = if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.') } else { &text };
-    if num.dim.is_one() { text.to_owned() } else { format!("{text} {}", num.dim) }
 }

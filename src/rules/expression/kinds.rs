@@ -15,8 +15,8 @@ pub struct Names<'a> {
     pub vocabulary: &'a dyn Vocabulary,
     /// What `it` is.
     pub for_each: SubjectKind,
-    /// The rule's limits, by their names as the file writes them, with their dimensions.
-    pub limits: &'a [(&'a str, Dim)],
+    /// The rule's limits, by their names as the file writes them, with their dimension where it is known.
+    pub limits: &'a [(&'a str, Option<Dim>)],
     /// Names without a dot, with their dimension where it is known.
     pub bare: &'a [(&'a str, Option<Dim>)],
 }
@@ -130,7 +130,10 @@ fn comparison(
         [Found::Kind(Kind::Bool), Found::Kind(Kind::Bool)]
         | [Found::Kind(Kind::Word), Found::Kind(Kind::Word)] => {
             if relation.orders() {
-                let message = format!("`{}` orders numbers only; words and conditions take `==` or `!=`", relation.sign());
+                let message = format!(
+                    "`{}` orders numbers only; words and conditions take `==` or `!=`",
+                    relation.sign()
+                );
                 wrongs.push(Wrong::new(FaultKind::WrongKind, step.span.clone(), message));
             }
         }
@@ -208,7 +211,7 @@ fn named(step: &Step, name: &Name, names: Names<'_>, wrongs: &mut Vec<Wrong>) ->
         Name::Limit(limit) => {
             let known = names.limits.iter().find(|(name, _)| is_underscored(name, limit));
             if let Some((_, dim)) = known {
-                return Found::number(*dim);
+                return dim.map_or(Found::Anything, Found::number);
             }
             let among = names.limits.iter().map(|(name, _)| name.replace('-', "_")).collect();
             (&**limit, format!("the rule has no limit `{limit}`"), "limits", among)
@@ -245,7 +248,10 @@ fn unknown_bare(step: &Step, bare: &str, names: Names<'_>) -> Wrong {
     let message = format!("`{bare}` is not a name that is known here");
     let help = match nearest(bare, names.bare.iter().map(|(name, _)| *name)) {
         Some(near) => format!("did you mean `{near}`?"),
-        None => "a name is written as `it.host_bore`, with underscores; a word stands in quotes, as `'tip-out'`".to_owned(),
+        None => {
+            "a name is written as `it.host_bore`, with underscores; a word stands in quotes, as `'tip-out'`"
+                .to_owned()
+        }
     };
     Wrong::new(FaultKind::DanglingName, step.span.clone(), message).with_help(help)
 }

@@ -10,8 +10,10 @@
 //! Evaluation never guesses. A comparison is decided only if everything that its sides may be lies on one side; an
 //! unknown fact, a bound that straddles the limit and a division by nought leave it open.
 
+mod comparison;
 mod evaluate;
 mod kinds;
+mod order;
 mod parse;
 mod range;
 mod tree;
@@ -21,13 +23,15 @@ use std::fmt;
 use std::ops::Range;
 use std::sync::Arc;
 
-pub use evaluate::{Comparison, Scene, Side, Verdict};
+pub use comparison::{Comparison, Side};
+pub use evaluate::{Scene, Verdict};
 pub use kinds::Names;
+pub(super) use parse::byte_at;
 pub use tree::Relation;
 
+use super::vocabulary::Whose;
 use crate::known::{Datum, Kind, Known};
 use crate::text::FaultKind;
-use super::vocabulary::Whose;
 use tree::{Name, Step, Term};
 
 /// The most bytes of an expression's text.
@@ -82,11 +86,7 @@ impl Expression {
             kinds::Found::Zero => Some(Kind::Number(crate::text::Dim::ONE)),
             kinds::Found::Anything => None,
         };
-        if wrongs.is_empty() {
-            Ok(Self { text: text.into(), root, kind })
-        } else {
-            Err(wrongs)
-        }
+        if wrongs.is_empty() { Ok(Self { text: text.into(), root, kind }) } else { Err(wrongs) }
     }
 
     /// The same, for what must be a condition.
@@ -104,7 +104,12 @@ impl Expression {
         Self::read_due(text, names, "a number is due here", |kind| matches!(kind, Kind::Number(_)))
     }
 
-    fn read_due(text: &str, names: Names<'_>, due: &str, fits: impl Fn(Kind) -> bool) -> Result<Self, Vec<Wrong>> {
+    fn read_due(
+        text: &str,
+        names: Names<'_>,
+        due: &str,
+        fits: impl Fn(Kind) -> bool,
+    ) -> Result<Self, Vec<Wrong>> {
         let read = Self::read(text, names)?;
         match read.kind {
             Some(kind) if !fits(kind) => {

@@ -25,7 +25,8 @@ fn condition() -> impl Strategy<Value = String> {
     let leaf = prop_oneof![
         (number.clone(), prop_oneof!["<", "<=", ">", ">=", "==", "!="], number)
             .prop_map(|(left, sign, right)| format!("{left} {sign} {right}")),
-        (word.clone(), prop_oneof!["==", "!="], word.clone()).prop_map(|(left, sign, right)| format!("{left} {sign} {right}")),
+        (word.clone(), prop_oneof!["==", "!="], word.clone())
+            .prop_map(|(left, sign, right)| format!("{left} {sign} {right}")),
         word.prop_map(|word| format!("{word} in ['ceiling', 'electric']")),
         Just("it.attached".to_owned()),
         Just("!it.in_tract".to_owned()),

@@ -11,9 +11,14 @@ use super::tree::{End, Name, Power, Relation, Sign, Step, Term};
 use super::{LONGEST, Wrong};
 use crate::rules::vocabulary::Whose;
 use crate::text::FaultKind;
+use crate::text::fault::quoted;
 
 /// The most pieces that may stand inside one another.
 const DEEPEST: usize = 32;
+
+/// The most brackets inside one another: each costs the parser up to 170 kB of stack when it is built without
+/// optimisation, and threads have 2 MB.
+const MOST_BRACKETS: usize = 8;
 
 /// Reads an expression, or says what is wrong with it; the first thing wrong is all that is said.
 pub(super) fn parse(text: &str) -> Result<Step, Wrong> {
@@ -21,41 +26,78 @@ pub(super) fn parse(text: &str) -> Result<Step, Wrong> {
     if text.trim().is_empty() {
         return Err(Wrong::new(FaultKind::Missing, whole, "an expression is due here"));
     }
-    // The parser's own recursion limit does not bound chains such as `1+1+…`; the length does.
-    if text.len() > LONGEST {
-        let message = format!("an expression is at most {LONGEST} bytes long, and this has {}", text.len());
-        return Err(Wrong::new(FaultKind::TooLarge, whole, message));
-    }
+    bounded(text)?;
     let program = Program::compile(text).map_err(|errors| syntax(text, &errors))?;
     Lowering { text, places: program.source_info() }.lower(program.expression(), 0)
+}
+
+/// Refuses what the parser's stack might not bear: its own limit bounds neither chains such as `1+1+…`, which the
+/// length does, nor brackets within a small stack, which are counted here. For the count to be right, quotes must mean
+/// what they seem to.
+fn bounded(text: &str) -> Result<(), Wrong> {
+    if text.len() > LONGEST {
+        let message = format!("an expression is at most {LONGEST} bytes long, and this has {}", text.len());
+        return Err(Wrong::new(FaultKind::TooLarge, 0..text.len(), message));
+    }
+    for (sign, message) in [
+        ("\\", "an expression holds no backslash"),
+        ("'''", "a word stands in single quotes"),
+        ("\"\"\"", "a word stands in single quotes"),
+        ("//", "an expression holds no comment"),
+    ] {
+        if let Some(at) = text.find(sign) {
+            return Err(Wrong::new(FaultKind::Syntax, at..at + sign.len(), message));
+        }
+    }
+    let mut quote = None;
+    let mut open = 0usize;
+    for (at, byte) in text.bytes().enumerate() {
+        match (quote, byte) {
+            (Some(mark), _) if mark == byte => quote = None,
+            (None, b'\'' | b'"') => quote = Some(byte),
+            (None, b'(' | b'[' | b'{') => open += 1,
+            (None, b')' | b']' | b'}') => open = open.saturating_sub(1),
+            _ => {}
+        }
+        if open > MOST_BRACKETS {
+            let message = format!("an expression has at most {MOST_BRACKETS} brackets inside one another");
+            return Err(Wrong::new(FaultKind::TooDeep, at..at + 1, message));
+        }
+    }
+    Ok(())
 }
 
 /// The parser's first complaint, in plain words.
 fn syntax(text: &str, errors: &ParseErrors) -> Wrong {
     let first = errors.errors.first();
-    let at = first.map_or(0, |error| byte_at(text, error.pos));
+    let at = first.map_or(0, |error| {
+        let count = |number: isize| usize::try_from(number).unwrap_or(0);
+        byte_at(text, count(error.pos.0), count(error.pos.1))
+    });
     let rest = text.get(at..).unwrap_or_default();
     let end = rest.chars().next().map_or(at, |character| at + character.len_utf8());
     let found = match text.get(at..end) {
         None | Some("") => "the expression ends too early".to_owned(),
-        Some(character) => format!("`{}` is not understood here", character.escape_debug()),
+        Some(digit) if digit.starts_with(|digit: char| digit.is_ascii_digit()) => {
+            "this number is not understood, or is too large to be kept".to_owned()
+        }
+        Some(character) => format!("{} is not understood here", quoted(character)),
     };
     let reserved = first.and_then(|error| error.msg.strip_prefix("reserved identifier: "));
     let message = match reserved {
         Some(word) => format!("`{word}` is a reserved word of the expression language"),
         None => found,
     };
-    Wrong::new(FaultKind::Syntax, at..end, message)
-        .with_help("expressions are written as `it.distance < limits.least * it.bore && it.purpose == 'tip-out'`")
+    Wrong::new(FaultKind::Syntax, at..end, message).with_help(
+        "expressions are written as `it.distance < limits.least * it.bore && it.purpose == 'tip-out'`",
+    )
 }
 
-/// The byte of a place given as line and column from 1, the column in characters.
-fn byte_at(text: &str, (line, column): (isize, isize)) -> usize {
-    let skipped = usize::try_from(line - 1).unwrap_or(0);
-    let before: usize = text.split_inclusive('\n').take(skipped).map(str::len).sum();
-    let column = usize::try_from(column - 1).unwrap_or(0);
+/// The byte at a line and column, both from 1, the column in characters; the end of the text if there is none.
+pub(in crate::rules) fn byte_at(text: &str, line: usize, column: usize) -> usize {
+    let before: usize = text.split_inclusive('\n').take(line.saturating_sub(1)).map(str::len).sum();
     let rest = text.get(before..).unwrap_or_default();
-    before + rest.char_indices().nth(column).map_or(rest.len(), |(at, _)| at)
+    before + rest.char_indices().nth(column.saturating_sub(1)).map_or(rest.len(), |(at, _)| at)
 }
 
 struct Lowering<'a> {
@@ -75,8 +117,13 @@ impl Lowering<'_> {
             Expr::Select(select) => self.select(expr.id, select),
             Expr::Call(call) => self.call(expr.id, call, depth),
             Expr::List(_) => Err(self.refuse(expr.id, "a list stands only after `in`")),
-            Expr::Comprehension(_) => Err(self.refuse(expr.id, "`has`, `all`, `exists`, `map` and `filter` are not part of the rule language")),
-            Expr::Map(_) | Expr::Struct(_) => Err(self.refuse(expr.id, "tables in braces are not part of the rule language")),
+            Expr::Comprehension(_) => Err(self.refuse(
+                expr.id,
+                "`has`, `all`, `exists`, `map` and `filter` are not part of the rule language",
+            )),
+            Expr::Map(_) | Expr::Struct(_) => {
+                Err(self.refuse(expr.id, "tables in braces are not part of the rule language"))
+            }
             Expr::Unspecified => Err(self.refuse(expr.id, "this is not understood")),
         }
     }
@@ -109,24 +156,16 @@ impl Lowering<'_> {
     fn literal(&self, id: u64, literal: &LiteralValue) -> Result<Step, Wrong> {
         let term = match literal {
             LiteralValue::Boolean(truth) => Term::Bool(*truth.inner()),
-            LiteralValue::Double(number) => self.number(id, *number.inner())?,
+            LiteralValue::Double(number) => Term::Number(*number.inner()),
             // Whole numbers are numbers like any other, so that `6 * it.bore` and `1 / 4` mean what they say. Up to
             // 2^53 nothing is lost, and no limit is larger.
-            LiteralValue::Int(number) => self.number(id, *number.inner() as f64)?,
+            LiteralValue::Int(number) => Term::Number(*number.inner() as f64),
             LiteralValue::String(word) => Term::Word(word.inner().into()),
             LiteralValue::UInt(_) => return Err(self.refuse(id, "numbers are written without a `u`")),
             LiteralValue::Bytes(_) => return Err(self.refuse(id, "words are written without a `b`")),
             LiteralValue::Null => return Err(self.refuse(id, "`null` is not part of the rule language")),
         };
         Ok(Step { term, span: self.token(id) })
-    }
-
-    fn number(&self, id: u64, number: f64) -> Result<Term, Wrong> {
-        if number.is_finite() {
-            Ok(Term::Number(number))
-        } else {
-            Err(Wrong::new(FaultKind::BadNumber, self.token(id), "this number is too large to be kept"))
-        }
     }
 
     /// `it.x`, `build.x`, `limits.x`, `settings.x`
@@ -149,7 +188,8 @@ impl Lowering<'_> {
             "limits" => Name::Limit(field),
             "settings" => Name::Setting(field),
             _ => {
-                let message = format!("names begin with `it`, `build`, `limits` or `settings`, not with `{root}`");
+                let message =
+                    format!("names begin with `it`, `build`, `limits` or `settings`, not with `{root}`");
                 return Err(Wrong::new(FaultKind::DanglingName, root_span, message));
             }
         };
@@ -189,10 +229,18 @@ impl Lowering<'_> {
             "min" => Term::Extreme(End::Least, self.several(id, call, depth)?),
             "max" => Term::Extreme(End::Greatest, self.several(id, call, depth)?),
             operators::CONDITIONAL => return Err(self.refuse(id, "`? :` is not part of the rule language")),
-            operators::INDEX => return Err(self.refuse(id, "brackets after a name are not part of the rule language")),
-            operators::MODULO => return Err(self.refuse(id, "`%` is not part of the rule language; a share is written as 0.1")),
+            operators::INDEX => {
+                return Err(self.refuse(id, "brackets after a name are not part of the rule language"));
+            }
+            operators::MODULO => {
+                return Err(
+                    self.refuse(id, "`%` is not part of the rule language; a share is written as 0.1")
+                );
+            }
             other => {
-                let message = format!("`{other}(…)` is not part of the rule language; there are `abs`, `min` and `max`");
+                let message = format!(
+                    "`{other}(…)` is not part of the rule language; there are `abs`, `min` and `max`"
+                );
                 return Err(self.refuse(id, message));
             }
         };

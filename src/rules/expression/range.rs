@@ -184,7 +184,8 @@ impl Range {
     pub(super) fn into_known(self) -> Known<Num> {
         if self.is_exact() {
             Known::Is(self.low)
-        } else if self.low.v.is_infinite() && self.high.v.is_infinite() && self.missing != Missing::default() {
+        } else if self.low.v.is_infinite() && self.high.v.is_infinite() && self.missing != Missing::default()
+        {
             Known::Open(self.missing)
         } else {
             Known::Between(self.low, self.high)
@@ -232,7 +233,8 @@ mod tests {
     fn no_bound_stays_no_bound() {
         let open_above = range(2.0, f64::INFINITY);
         assert_eq!(bounds(&open_above.clone().times(range(0.0, 3.0))), (0.0, f64::INFINITY));
-        let quotient = range(1.0, f64::INFINITY).over(open_above, &"a / b").expect("the divisor is above nought");
+        let quotient =
+            range(1.0, f64::INFINITY).over(open_above, &"a / b").expect("the divisor is above nought");
         assert_eq!(bounds(&quotient), (0.0, f64::INFINITY));
     }
 

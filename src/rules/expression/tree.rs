@@ -133,12 +133,10 @@ impl Step {
             Term::Not(one) | Term::OneOf(one, _) | Term::Negative(one) | Term::Abs(one) => {
                 vec![one]
             }
-            Term::Compare(_, left, right)
-            | Term::Sum(_, left, right)
-            | Term::Product(_, left, right) => vec![left, right],
-            Term::All(parts) | Term::Any(parts) | Term::Extreme(_, parts) => {
-                parts.iter().collect()
+            Term::Compare(_, left, right) | Term::Sum(_, left, right) | Term::Product(_, left, right) => {
+                vec![left, right]
             }
+            Term::All(parts) | Term::Any(parts) | Term::Extreme(_, parts) => parts.iter().collect(),
         }
     }
 
@@ -165,11 +163,7 @@ impl Step {
     }
 
     fn write(&self, f: &mut fmt::Formatter<'_>, within: Hold) -> fmt::Result {
-        if self.hold() < within {
-            write!(f, "({self})")
-        } else {
-            write!(f, "{self}")
-        }
+        if self.hold() < within { write!(f, "({self})") } else { write!(f, "{self}") }
     }
 }
 

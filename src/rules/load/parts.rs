@@ -6,7 +6,9 @@ use super::{LimitDims, Loader, route};
 use crate::rules::case::Case;
 use crate::rules::cure::{Among, BY, Cure, TO};
 use crate::rules::expression::Expression;
-use crate::rules::file::{AmongEntry, CaseEntry, CureEntry, Expect, PartWord, PlaceEntry, RoleWord, RuleKind};
+use crate::rules::file::{
+    AmongEntry, CaseEntry, CureEntry, Expect, PartWord, PlaceEntry, RoleWord, RuleKind,
+};
 use crate::rules::place::{Place, Role, RouteExpr};
 use crate::rules::template::Template;
 use crate::rules::vocabulary::Whose;
@@ -25,7 +27,11 @@ impl Loader<'_> {
                 let fact = self.expression(&here.key("entry-for"), text, limits, Expression::read_number)?;
                 if fact.as_fact().is_none() {
                     let span = self.span(&here.key("entry-for"));
-                    self.push(Fault::new(FaultKind::WrongKind, span, "this names one fact, as `it.surge_margin`"));
+                    self.push(Fault::new(
+                        FaultKind::WrongKind,
+                        span,
+                        "this names one fact, as `it.surge_margin`",
+                    ));
                 }
                 Some(fact)
             });
@@ -47,7 +53,11 @@ impl Loader<'_> {
         }
         let mains = places.iter().filter(|place| place.role == Role::Main).count();
         if mains != 1 && places.len() == written.len() && !places.is_empty() {
-            self.fault("places", FaultKind::Other, format!("one place is the main one, and here {mains} are"));
+            self.fault(
+                "places",
+                FaultKind::Other,
+                format!("one place is the main one, and here {mains} are"),
+            );
         }
         places
     }
@@ -101,9 +111,11 @@ impl Loader<'_> {
                 let region = text.get(PARTS_IN_REGION.len()..).unwrap_or_default().trim();
                 Some(Among::PartsInRegion(region.into()))
             }
-            AmongEntry::Words(_) | AmongEntry::Parts(_) => {
-                self.refuse(at, FaultKind::WrongKind, "a list of words, or `parts in region charge`, is due here")
-            }
+            AmongEntry::Words(_) | AmongEntry::Parts(_) => self.refuse(
+                at,
+                FaultKind::WrongKind,
+                "a list of words, or `parts in region charge`, is due here",
+            ),
         }
     }
 
@@ -160,7 +172,11 @@ impl Loader<'_> {
         match read {
             Ok(at) if !at.is_root() => Some(at),
             Ok(_) => {
-                self.push(Fault::new(FaultKind::Missing, span, "a whole route is due here, as `parts.relief.tap.at`"));
+                self.push(Fault::new(
+                    FaultKind::Missing,
+                    span,
+                    "a whole route is due here, as `parts.relief.tap.at`",
+                ));
                 None
             }
             Err(wrong) => {
@@ -198,12 +214,15 @@ impl Loader<'_> {
         let on = from.kind(self.for_each);
         let steps = whole.steps().get(1..).unwrap_or_default();
         let (link, rest) = match steps.split_first() {
-            Some((Step::Key(first), rest)) if self.vocabulary.link(on, first) => (Some(Arc::clone(first)), rest),
+            Some((Step::Key(first), rest)) if self.vocabulary.link(on, first) => {
+                (Some(Arc::clone(first)), rest)
+            }
             _ => (None, steps),
         };
         let below: Route = rest.iter().cloned().collect();
         if !below.is_root() && !self.vocabulary.route_ok(on, link.as_deref(), &below) {
-            let message = format!("a {} has no place `{}`", on.word(), steps.iter().cloned().collect::<Route>());
+            let message =
+                format!("a {} has no place `{}`", on.word(), steps.iter().cloned().collect::<Route>());
             let mut fault = Fault::new(FaultKind::DanglingName, self.span(at), message);
             if let Some(Step::Key(first)) = steps.first()
                 && let Some(near) = nearest(first, self.vocabulary.links(on))

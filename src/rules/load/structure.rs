@@ -2,6 +2,7 @@
 
 use std::sync::Arc;
 
+use crate::rules::expression::byte_at;
 use crate::text::{Fault, FaultKind, FileId, Node, Span, nearest};
 
 /// Its one complaint as a fault.
@@ -58,17 +59,11 @@ fn plain(said: &str) -> String {
     text
 }
 
-/// The byte at a line and column, both from 1, the column in characters.
-fn byte_at(text: &str, line: usize, column: usize) -> usize {
-    let before: usize = text.split_inclusive('\n').take(line.saturating_sub(1)).map(str::len).sum();
-    let rest = text.get(before..).unwrap_or_default();
-    before + rest.char_indices().nth(column.saturating_sub(1)).map_or(rest.len(), |(at, _)| at)
-}
-
 /// Where the word, or else the character, that begins at a byte ends.
 fn token_end(text: &str, at: usize) -> usize {
     let rest = text.get(at..).unwrap_or_default();
-    let word = rest.find(|c: char| !(c.is_alphanumeric() || matches!(c, '-' | '_' | '.'))).unwrap_or(rest.len());
+    let word =
+        rest.find(|c: char| !(c.is_alphanumeric() || matches!(c, '-' | '_' | '.'))).unwrap_or(rest.len());
     at + if word > 0 { word } else { rest.chars().next().map_or(0, char::len_utf8) }
 }
 

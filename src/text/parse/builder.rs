@@ -113,7 +113,10 @@ impl<'a> Builder<'a> {
     fn event(&mut self, event: Event<'_>, at: granit_parser::Span) -> Result<(), Stop> {
         let bytes = at.byte_range().unwrap_or_default();
         let span = syntax::fit(self.file, self.text, bytes.start, bytes.end);
-        if let Some(tag) = at.tag_span().or(at.tag_start().map(granit_parser::Span::empty)) {
+        if let Some(tag) = at
+            .tag_span()
+            .or(at.tag_start().map(granit_parser::Span::empty))
+        {
             let tag = tag.byte_range().unwrap_or_default();
             self.fault(
                 Fault::new(
@@ -130,10 +133,13 @@ impl<'a> Builder<'a> {
                 let plain = style == ScalarStyle::Plain;
                 let left_out = plain && bytes.is_empty();
                 let text = if left_out { "" } else { &*text };
-                let is_block = matches!(style, ScalarStyle::Literal | ScalarStyle::Folded);
-                let span = match self.block_header(bytes.start).filter(|_| is_block) {
-                    Some(header) => Span::new(self.file, header, bytes.end.max(header + 1)),
-                    None => span,
+                let span = match style {
+                    ScalarStyle::Literal | ScalarStyle::Folded => {
+                        self.block_header(bytes.start).map_or(span, |header| {
+                            Span::new(self.file, header, bytes.end.max(header + 1))
+                        })
+                    }
+                    _ => span,
                 };
                 self.scalar(text, plain, left_out, anchor, span)
             }
@@ -182,13 +188,21 @@ impl<'a> Builder<'a> {
         let span = self.trimmed(span);
         if self.key_is_due() {
             if anchor != 0 {
-                self.refuse_key(span, "an anchor on a key is not read here", Pending::RefusedValue)?;
+                self.refuse_key(
+                    span,
+                    "an anchor on a key is not read here",
+                    Pending::RefusedValue,
+                )?;
             } else if left_out {
                 self.refuse_key(span, "a key is missing here", Pending::RefusedValue)?;
             } else if plain && text == "<<" {
                 self.fault(
-                    Fault::new(FaultKind::MergeKey, span, "merge keys `<<` are not read here")
-                        .with_help("write the entries out, or give the whole table by its alias"),
+                    Fault::new(
+                        FaultKind::MergeKey,
+                        span,
+                        "merge keys `<<` are not read here",
+                    )
+                    .with_help("write the entries out, or give the whole table by its alias"),
                 )?;
                 self.set_pending(Pending::RefusedValue, span);
             } else {
@@ -311,7 +325,10 @@ impl<'a> Builder<'a> {
         let mut fault = Fault::new(
             FaultKind::UnknownAnchor,
             span,
-            format!("no anchor `&` of the name {} stands before this", quoted(name)),
+            format!(
+                "no anchor `&` of the name {} stands before this",
+                quoted(name)
+            ),
         );
         if let Some(meant) = nearest(name, self.anchor_names.iter().map(String::as_str)) {
             fault = fault.with_help(format!("did you mean {}?", quoted(&format!("*{meant}"))));
@@ -456,7 +473,10 @@ impl<'a> Builder<'a> {
             Fault::new(
                 FaultKind::TooManyNodes,
                 at,
-                format!("from here on it is more than {} values and keys", self.limits.nodes),
+                format!(
+                    "from here on it is more than {} values and keys",
+                    self.limits.nodes
+                ),
             )
             .with_help("what an alias repeats counts each time"),
         ))
@@ -480,7 +500,10 @@ impl<'a> Builder<'a> {
     /// Where the dash before the first entry of a block list stands: the event of some lists comes after it.
     fn at_dash(&self, start: usize) -> usize {
         let before = self.text.get(..start).unwrap_or_default().trim_end();
-        let on_dash = self.text.get(start..).is_some_and(|text| text.starts_with('-'));
+        let on_dash = self
+            .text
+            .get(start..)
+            .is_some_and(|text| text.starts_with('-'));
         if before.ends_with('-') && !on_dash {
             before.len() - 1
         } else {
@@ -494,7 +517,8 @@ impl<'a> Builder<'a> {
         let line = before.rfind(['\n', '\r']).map_or(0, |end| end + 1);
         let is_header = |at: usize| {
             let follows = before.get(at + 1..).unwrap_or_default();
-            let follows = follows.trim_start_matches(|sign: char| matches!(sign, '0'..='9' | '+' | '-'));
+            let follows =
+                follows.trim_start_matches(|sign: char| matches!(sign, '0'..='9' | '+' | '-'));
             let rest = follows.trim_start();
             rest.is_empty() || (rest.starts_with('#') && rest.len() < follows.len())
         };

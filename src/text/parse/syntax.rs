@@ -189,9 +189,10 @@ fn say(kind: &ErrorKind) -> (Option<String>, &'static str) {
         E::PlainScalarStartsWithDashFlowIndicator => {
             ("text cannot begin with `-` here", "put quotes round it")
         }
-        E::UnexpectedEndOfPlainScalar | E::ExpectedNodeContent => {
-            ("a value should stand here", "write one, or put quotes round it")
-        }
+        E::UnexpectedEndOfPlainScalar | E::ExpectedNodeContent => (
+            "a value should stand here",
+            "write one, or put quotes round it",
+        ),
         E::CommentInterceptedScalar => (
             "text goes on after a comment",
             "put the comment on a line before the text",

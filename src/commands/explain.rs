@@ -1,0 +1,39 @@
+//! `explain`: the teaching text of a rule.
+
+use clap::Args;
+
+use super::shared::{Answer, Look, catalogue};
+use crate::output::text_pages;
+use crate::text::nearest;
+
+/// Explains a rule.
+#[derive(Args)]
+pub struct Explain {
+    /// The rule's id, as findings name it.
+    rule: String,
+}
+
+impl Explain {
+    /// Runs it.
+    pub fn run(self, look: &Look) -> Answer {
+        let style = look.style();
+        let catalogue = match catalogue(style) {
+            Ok(catalogue) => catalogue,
+            Err(answer) => return answer,
+        };
+        match catalogue.find(&self.rule) {
+            Some(rule) => Answer::fine(text_pages::explain(rule, style.width)),
+            None => Answer::failed(unknown_rule(&self.rule, &catalogue)),
+        }
+    }
+}
+
+/// A complaint about a rule that does not exist.
+pub fn unknown_rule(name: &str, catalogue: &crate::rules::Catalogue) -> String {
+    let near = nearest(name, catalogue.rules().iter().map(|rule| &*rule.id));
+    let help = near.map_or_else(
+        || "`tractwright rules` lists them".to_owned(),
+        |near| format!("did you mean `{near}`?"),
+    );
+    format!("there is no rule {}; {help}", crate::text::fault::quoted(name))
+}

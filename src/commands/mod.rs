@@ -1,0 +1,57 @@
+//! The commands: the only place that reads arguments, prints and decides the exit status.
+
+mod explain;
+mod gather_builds;
+mod review;
+mod rules;
+mod schema;
+mod shared;
+
+use std::process::ExitCode;
+
+use clap::{Parser, Subcommand};
+
+use shared::{Answer, Look};
+
+/// Reviews a written description of a turbocharged engine's air path, before any part is bought or fitted.
+#[derive(Parser)]
+#[command(name = "tractwright", version, about, disable_help_subcommand = true)]
+struct Arguments {
+    #[command(flatten)]
+    look: Look,
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Subcommand)]
+enum Command {
+    /// Reviews builds: computes what the air will do, walks the rules, points at the findings.
+    Review(review::Review),
+    /// Explains a rule: what happens in the air, the limits and their sources, cases.
+    Explain(explain::Explain),
+    /// Lists the rules, or with `facts` the facts that rules can read.
+    Rules(rules::Rules),
+    /// Prints a JSON Schema.
+    Schema(schema::SchemaCommand),
+}
+
+/// Runs the program on the process's arguments.
+pub fn run() -> ExitCode {
+    let arguments = Arguments::parse();
+    let answer = match arguments.command {
+        Command::Review(command) => command.run(&arguments.look),
+        Command::Explain(command) => command.run(&arguments.look),
+        Command::Rules(command) => command.run(&arguments.look),
+        Command::Schema(command) => command.run(),
+    };
+    answer.give()
+}
+
+impl Answer {
+    /// Prints the answer and gives its exit status.
+    fn give(self) -> ExitCode {
+        shared::print(&self.out, false);
+        shared::print(&self.complaints, true);
+        ExitCode::from(self.status)
+    }
+}

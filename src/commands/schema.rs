@@ -1,0 +1,41 @@
+//! `schema`: prints a JSON Schema.
+
+use clap::{Args, ValueEnum};
+
+use super::shared::Answer;
+use crate::build::schema::build_schema;
+use crate::output::json;
+use crate::rules::RuleFile;
+
+/// Prints a JSON Schema.
+#[derive(Args)]
+pub struct SchemaCommand {
+    /// Of what.
+    #[arg(value_enum)]
+    of: Of,
+}
+
+#[derive(Clone, Copy, ValueEnum)]
+enum Of {
+    /// Of a build description.
+    Build,
+    /// Of a rule file.
+    Rule,
+    /// Of the JSON that `review` writes.
+    Review,
+}
+
+impl SchemaCommand {
+    /// Runs it.
+    pub fn run(self) -> Answer {
+        let schema = match self.of {
+            Of::Build => build_schema(),
+            Of::Rule => schemars::generate::SchemaSettings::draft2020_12().into_generator().into_root_schema_for::<RuleFile>(),
+            Of::Review => json::schema(),
+        };
+        // A schema is plain JSON and always serialises.
+        let mut text = serde_json::to_string_pretty(&schema).unwrap_or_default();
+        text.push('\n');
+        Answer::fine(text)
+    }
+}

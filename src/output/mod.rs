@@ -1,0 +1,22 @@
+//! Formats: each maps the review to bytes at the rim; nothing further in knows of them.
+
+pub mod json;
+pub mod safe_text;
+pub mod terminal;
+pub mod text_pages;
+
+use crate::review::Review;
+use crate::text::Sources;
+
+/// A reviewed build with the texts that its places point into.
+#[derive(Clone, Debug)]
+pub struct Reviewed {
+    /// The path by which the user knows it, with forward slashes.
+    pub path: String,
+    /// Its title, if it has one.
+    pub title: Option<String>,
+    /// The texts.
+    pub sources: Sources,
+    /// The review.
+    pub review: Review,
+}
