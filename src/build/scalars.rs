@@ -260,8 +260,13 @@ pub struct SpeedTable<M> {
 }
 
 impl<M: Measured> SpeedTable<M> {
-    /// The value at a speed in revolutions per second, `None` outside the table.
+    /// The value at a speed in revolutions per second, `None` outside the table. Its ends hold for speeds that differ
+    /// from them by rounding alone.
     pub fn at(&self, speed: f64) -> Option<f64> {
+        let ends = [self.entries.first(), self.entries.last()];
+        if let Some(end) = ends.into_iter().flatten().find(|end| (end.speed - speed).abs() < 1e-9 * speed.abs()) {
+            return Some(end.value.si());
+        }
         let above = self.entries.iter().position(|entry| entry.speed >= speed)?;
         let high = self.entries.get(above)?;
         if high.speed == speed {

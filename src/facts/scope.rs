@@ -47,12 +47,19 @@ impl Trail {
         all
     }
 
+    /// What values known only between bounds lack.
+    pub fn lacking(&self) -> Missing {
+        let all = self.all().into_iter();
+        let each = all.filter_map(|read| if let Read::Lacking(missing) = read { Some(missing) } else { None });
+        each.fold(Missing::default(), Missing::join)
+    }
+
     /// The defaults that stood in for absent fields: field and words.
     pub fn defaults(&self) -> BTreeMap<Route, std::sync::Arc<str>> {
         let all = self.all().into_iter();
         all.filter_map(|read| match read {
             Read::Default { field, words } => Some((field, words)),
-            Read::Field(_) | Read::Setting(_) => None,
+            Read::Field(_) | Read::Setting(_) | Read::Lacking(_) => None,
         })
         .collect()
     }
@@ -139,8 +146,11 @@ impl<'b> Scope<'b> {
         match row.make {
             Make::Plain(make) => make(self, subject),
             Make::Worst(fold, make) => {
-                let series = make(self, subject);
-                worst(fold, series, sites).map(Datum::Number)
+                let (worst, lacking) = worst(fold, make(self, subject), sites);
+                if let (Known::Between(..), Some(missing)) = (&worst, lacking) {
+                    self.note(Read::Lacking(missing));
+                }
+                worst.map(Datum::Number)
             }
             Make::NotBuilt => Known::Open(Missing::not_built(row.name)),
         }
@@ -189,8 +199,8 @@ fn circumstance(value: Known<Datum>, pick: impl Fn(&At) -> Option<Datum>) -> Kno
 }
 
 /// The worst of a series. Values that do not apply are passed over unless none applies; when some are unknown, the worst
-/// lies between the worst known one and no bound.
-fn worst(fold: Fold, series: Series, sites: Sites) -> Known<Num> {
+/// lies between the worst known one and no bound; what they lack is given beside it.
+fn worst(fold: Fold, series: Series, sites: Sites) -> (Known<Num>, Option<Missing>) {
     let worse = |a: &Num, b: &Num| match fold {
         Fold::Max => a.v > b.v,
         Fold::Min => a.v < b.v,
@@ -228,7 +238,7 @@ fn worst(fold: Fold, series: Series, sites: Sites) -> Known<Num> {
             }
         }
     }
-    match (found, missing, reason) {
+    let folded = match (found, &missing, reason) {
         (Some(worst), None, _) => Known::Is(worst),
         (Some(worst), Some(_), _) => {
             let open_end = Num { v: limitless, ..worst.clone() };
@@ -237,10 +247,11 @@ fn worst(fold: Fold, series: Series, sites: Sites) -> Known<Num> {
                 Fold::Min => Known::Between(open_end, worst),
             }
         }
-        (None, Some(missing), _) => Known::Open(missing),
+        (None, Some(missing), _) => Known::Open(missing.clone()),
         (None, None, Some(reason)) => Known::NotApplicable(reason),
         (None, None, None) => Known::not_applicable("there is no operating point to look at"),
-    }
+    };
+    (folded, missing)
 }
 
 #[cfg(test)]
@@ -254,9 +265,9 @@ mod tests {
     #[test]
     fn the_worst_is_found_and_keeps_its_circumstances() {
         let series = vec![Known::Is(number(1.0, true)), Known::Is(number(3.0, false))];
-        let Known::Is(all) = worst(Fold::Max, series.clone(), Sites::All) else { panic!("known") };
+        let Known::Is(all) = worst(Fold::Max, series.clone(), Sites::All).0 else { panic!("known") };
         assert_eq!(all.v, 3.0);
-        let Known::Is(home) = worst(Fold::Max, series, Sites::Home) else { panic!("known") };
+        let Known::Is(home) = worst(Fold::Max, series, Sites::Home).0 else { panic!("known") };
         assert_eq!(home.v, 1.0);
     }
 
@@ -264,7 +275,7 @@ mod tests {
     fn an_unknown_point_leaves_no_bound_on_the_worse_side() {
         let series = vec![Known::Is(number(1.0, true)), Known::Open(Missing::hindrance("x"))];
         assert_eq!(
-            worst(Fold::Min, series, Sites::All).map(|n| n.v),
+            worst(Fold::Min, series, Sites::All).0.map(|n| n.v),
             Known::Between(f64::NEG_INFINITY, 1.0)
         );
     }
@@ -272,7 +283,7 @@ mod tests {
     #[test]
     fn what_does_not_apply_is_passed_over_unless_nothing_applies() {
         let never = || Known::not_applicable("off boost");
-        assert_eq!(worst(Fold::Max, vec![never(), Known::Is(number(2.0, true))], Sites::All).map(|n| n.v), Known::Is(2.0));
-        assert!(matches!(worst(Fold::Max, vec![never()], Sites::All), Known::NotApplicable(_)));
+        assert_eq!(worst(Fold::Max, vec![never(), Known::Is(number(2.0, true))], Sites::All).0.map(|n| n.v), Known::Is(2.0));
+        assert!(matches!(worst(Fold::Max, vec![never()], Sites::All).0, Known::NotApplicable(_)));
     }
 }

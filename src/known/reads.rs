@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use super::{Num, Setting};
+use super::{Missing, Num, Setting};
 use crate::text::Route;
 
 /// One thing that a computation looked at.
@@ -20,6 +20,8 @@ pub enum Read {
     },
     /// A named setting.
     Setting(Setting),
+    /// What a value that is known only between bounds lacks to be known exactly.
+    Lacking(Missing),
 }
 
 /// What everything above the description reads it through; each look is recorded.

@@ -24,7 +24,7 @@ impl fmt::Display for Reason {
 }
 
 /// What would have to be supplied before a value can be known.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Missing {
     /// Fields of the description that would supply it.
     pub fields: BTreeSet<Route>,
@@ -48,6 +48,11 @@ impl Missing {
     /// A hindrance that no field would lift.
     pub fn hindrance(words: impl AsRef<str>) -> Self {
         Self { hindrances: BTreeSet::from([Arc::from(words.as_ref())]), ..Self::default() }
+    }
+
+    /// Whether nothing is missing.
+    pub fn is_nothing(&self) -> bool {
+        self.fields.is_empty() && self.not_built.is_empty() && self.hindrances.is_empty()
     }
 
     /// Both together: neither is dispensable.

@@ -217,10 +217,10 @@ fn speeds(engine: &EngineSetup, spacing: f64) -> Vec<(f64, bool)> {
     let high = engine.rev_limit.map_or(high, |limit| high.min(limit));
     let steps = ((high - low) / spacing).ceil();
     if spacing > 0.0 && steps < 1000.0 {
-        let mut at = (low / spacing).ceil() * spacing;
-        while at < high {
-            all.push(at);
-            at += spacing;
+        let mut count = (low / spacing).ceil();
+        while count * spacing < high {
+            all.push(count * spacing);
+            count += 1.0;
         }
     }
     all.sort_by(f64::total_cmp);

@@ -1,6 +1,6 @@
 //! Every rule in force asked of every subject.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use super::cures;
@@ -10,7 +10,7 @@ use super::values::SubjectValues;
 use crate::build::Build;
 use crate::build::files::Files;
 use crate::facts::{Scope, Sites, Trail};
-use crate::known::{At, Datum, Known, Missing, Read};
+use crate::known::{At, Datum, Known, Missing};
 use crate::rules::{Catalogue, Judgement, Level, Outcome, Place, Role, Rule, entry_at};
 use crate::text::{Fault, FaultKind, FileId, Node, Route, find, mark, nearest};
 use crate::tract::{Subject, SubjectKind, Tract};
@@ -174,7 +174,7 @@ pub(super) fn ask(rule: &Arc<Rule>, subject: Subject, scope: &Scope<'_>) -> Rule
         _ => None,
     };
     let missing = match &judgement.outcome {
-        Outcome::Open(missing) => what_would_decide(missing, &trail, &scope.build().root),
+        Outcome::Open(missing) => what_would_decide(missing, &trail),
         _ => Missing::default(),
     };
     let defaults = trail.defaults();
@@ -192,19 +192,13 @@ pub(super) fn ask(rule: &Arc<Rule>, subject: Subject, scope: &Scope<'_>) -> Rule
     }
 }
 
-/// The fields that would decide an open result. Where only bounds straddle the limit, they are the absent fields that
-/// were looked for.
-fn what_would_decide(missing: &Missing, trail: &Trail, root: &Arc<Node>) -> Missing {
+/// What would decide an open result: what it misses itself, and what the bounded values on the way to it lack.
+fn what_would_decide(missing: &Missing, trail: &Trail) -> Missing {
     if !missing.fields.is_empty() || !missing.not_built.is_empty() {
         return missing.clone();
     }
-    let defaults = trail.defaults();
-    let looked_for = trail.all().into_iter().filter_map(|read| match read {
-        Read::Field(route) if !defaults.contains_key(&route) && find(root, &route).is_none() => Some(route),
-        _ => None,
-    });
-    let fields: BTreeSet<Route> = looked_for.collect();
-    Missing { fields, ..missing.clone() }
+    let lacking = trail.lacking();
+    if lacking.is_nothing() { missing.clone() } else { lacking }
 }
 
 /// Where the number that decided was worst.

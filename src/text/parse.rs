@@ -6,6 +6,8 @@ use super::tree::Node;
 use std::sync::Arc;
 
 mod builder;
+mod frame;
+mod places;
 mod syntax;
 
 /// What a text may cost to read.

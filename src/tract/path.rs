@@ -5,7 +5,7 @@ use std::sync::Arc;
 use super::Tract;
 use crate::build::parts::{Part, PartKind};
 use crate::build::scalars::{List, PartName};
-use crate::known::{Known, Missing, Reads, State, Unrecorded};
+use crate::known::{Known, Missing, Read, Reads, State, Unrecorded};
 use crate::text::Route;
 
 /// Kinds that compress.
@@ -160,7 +160,11 @@ impl<'b> Tract<'b> {
             match at {
                 Known::Is(at) => bounded(least + at, most + at),
                 Known::NotApplicable(reason) => Known::NotApplicable(reason),
-                _ => bounded(least, most + length_bounds(host, reads).1),
+                Known::Open(missing) => {
+                    reads.note(Read::Lacking(missing));
+                    bounded(least, most + length_bounds(host, reads).1)
+                }
+                Known::Between(..) => bounded(least, most + length_bounds(host, reads).1),
             }
         })
     }
@@ -183,6 +187,10 @@ fn bounded(low: f64, high: f64) -> Known<f64> {
 fn length_bounds(part: &Part, reads: &dyn Reads) -> (f64, f64) {
     match part.duct.as_ref().map(|duct| duct.length.get(reads)) {
         Some(Known::Is(length)) => (length.si(), length.si()),
+        Some(Known::Open(missing)) => {
+            reads.note(Read::Lacking(missing));
+            (0.0, f64::INFINITY)
+        }
         _ => (0.0, f64::INFINITY),
     }
 }

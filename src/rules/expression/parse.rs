@@ -31,6 +31,18 @@ pub(super) fn parse(text: &str) -> Result<Step, Wrong> {
     Lowering { text, places: program.source_info() }.lower(program.expression(), 0)
 }
 
+/// The name that a root and what follows its dot make, if there is such a root.
+fn rooted(root: &str, field: &str) -> Option<Name> {
+    let field = field.into();
+    match root {
+        "it" => Some(Name::Fact(Whose::It, field)),
+        "build" => Some(Name::Fact(Whose::Build, field)),
+        "limits" => Some(Name::Limit(field)),
+        "settings" => Some(Name::Setting(field)),
+        _ => None,
+    }
+}
+
 /// Refuses what the parser's stack might not bear: its own limit bounds neither chains such as `1+1+…`, which the
 /// length does, nor brackets within a small stack, which are counted here. For the count to be right, quotes must mean
 /// what they seem to.
@@ -181,17 +193,10 @@ impl Lowering<'_> {
         let after = self.text.get(dot.end..).unwrap_or_default();
         let blanks = after.len() - after.trim_start().len();
         let end = self.boundary(dot.end + blanks + select.field.len());
-        let field: Arc<str> = select.field.as_str().into();
-        let name = match root.as_str() {
-            "it" => Name::Fact(Whose::It, field),
-            "build" => Name::Fact(Whose::Build, field),
-            "limits" => Name::Limit(field),
-            "settings" => Name::Setting(field),
-            _ => {
-                let message =
-                    format!("names begin with `it`, `build`, `limits` or `settings`, not with `{root}`");
-                return Err(Wrong::new(FaultKind::DanglingName, root_span, message));
-            }
+        let Some(name) = rooted(root, &select.field) else {
+            let message =
+                format!("names begin with `it`, `build`, `limits` or `settings`, not with `{root}`");
+            return Err(Wrong::new(FaultKind::DanglingName, root_span, message));
         };
         Ok(self.name(root_span.start..end, name))
     }

@@ -34,7 +34,7 @@ fn the_nearest_word_is_found_when_it_is_near_enough() {
 #[test]
 fn faults_sort_by_place() {
     let at = |file, start, kind| Fault::new(kind, Span::new(FileId(file), start, start + 1), "m");
-    let mut faults = vec![
+    let mut faults = [
         at(1, 0, FaultKind::Syntax),
         at(0, 9, FaultKind::Missing),
         at(0, 9, FaultKind::Syntax),

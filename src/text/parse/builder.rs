@@ -1,9 +1,12 @@
 //! The tree from the events of the parser. An explicit stack instead of recursion, and every cost counted before it
 //! is paid.
 
-use super::syntax;
+mod aliases;
+
+use super::frame::{Built, Content, Frame, Pending, Stop};
 use super::{Limits, Parsed};
-use crate::text::fault::{Fault, FaultKind, nearest, quoted};
+use super::{places, syntax};
+use crate::text::fault::{Fault, FaultKind, quoted};
 use crate::text::span::{FileId, Span};
 use crate::text::tree::{Entry, Key, Map, Node, Scalar, Value, reads_as_null};
 use granit_parser::{Event, Parser, ScalarStyle, StructureStyle, options};
@@ -38,49 +41,6 @@ pub(super) fn build(file: FileId, text: &str, limits: &Limits) -> Parsed {
     builder.finish()
 }
 
-/// Reading cannot go on, because of this.
-struct Stop(Fault);
-
-/// A node with what it costs.
-struct Built {
-    node: Arc<Node>,
-    /// How many nodes it is, those that aliases repeat counted each time.
-    weight: usize,
-    /// How many lists and tables deep it is.
-    height: usize,
-}
-
-/// A list or table that is being read.
-struct Frame {
-    content: Content,
-    flow: bool,
-    start: usize,
-    /// Where its last part so far ends.
-    end: usize,
-    anchor: usize,
-    weight: usize,
-    height: usize,
-}
-
-enum Content {
-    List(Vec<Arc<Node>>),
-    Map {
-        entries: Vec<Entry>,
-        places: HashMap<Arc<str>, Span>,
-        pending: Pending,
-    },
-}
-
-/// What a table has read of its next entry.
-enum Pending {
-    Nothing,
-    Key(Key),
-    /// A list or table where a key should be: it is read to its end and dropped.
-    RefusedKey,
-    /// The value of a key that a fault was told about: it is read and dropped.
-    RefusedValue,
-}
-
 struct Builder<'a> {
     file: FileId,
     text: &'a str,
@@ -112,7 +72,7 @@ impl<'a> Builder<'a> {
 
     fn event(&mut self, event: Event<'_>, at: granit_parser::Span) -> Result<(), Stop> {
         let bytes = at.byte_range().unwrap_or_default();
-        let span = syntax::fit(self.file, self.text, bytes.start, bytes.end);
+        let span = places::fit(self.file, self.text, bytes.start, bytes.end);
         if let Some(tag) = at
             .tag_span()
             .or(at.tag_start().map(granit_parser::Span::empty))
@@ -121,7 +81,7 @@ impl<'a> Builder<'a> {
             self.fault(
                 Fault::new(
                     FaultKind::Syntax,
-                    syntax::fit(self.file, self.text, tag.start, tag.end),
+                    places::fit(self.file, self.text, tag.start, tag.end),
                     syntax::TAGS,
                 )
                 .with_help(syntax::TAGS_HELP),
@@ -135,7 +95,7 @@ impl<'a> Builder<'a> {
                 let text = if left_out { "" } else { &*text };
                 let span = match style {
                     ScalarStyle::Literal | ScalarStyle::Folded => {
-                        self.block_header(bytes.start).map_or(span, |header| {
+                        places::block_header(self.text, bytes.start).map_or(span, |header| {
                             Span::new(self.file, header, bytes.end.max(header + 1))
                         })
                     }
@@ -185,7 +145,7 @@ impl<'a> Builder<'a> {
         span: Span,
     ) -> Result<(), Stop> {
         self.count(1, span)?;
-        let span = self.trimmed(span);
+        let span = places::trimmed(self.text, span);
         if self.key_is_due() {
             if anchor != 0 {
                 self.refuse_key(
@@ -276,13 +236,13 @@ impl<'a> Builder<'a> {
         let value = match frame.content {
             Content::List(list) => {
                 if !frame.flow {
-                    start = self.at_dash(start);
+                    start = places::at_dash(self.text, start);
                 }
                 Value::List(list)
             }
             Content::Map { entries, .. } => Value::Map(Map::new(entries)),
         };
-        let span = syntax::fit(self.file, self.text, start, end);
+        let span = places::fit(self.file, self.text, start, end);
         let built = Built {
             node: Arc::new(self.node(span, value, frame.flow)),
             weight: frame.weight,
@@ -290,69 +250,6 @@ impl<'a> Builder<'a> {
         };
         self.keep_anchor(frame.anchor, &built);
         self.add(built)
-    }
-
-    fn alias(&mut self, id: usize, span: Span) -> Result<(), Stop> {
-        if self.key_is_due() {
-            return self.refuse_key(span, "an alias cannot be a key", Pending::RefusedValue);
-        }
-        let name = span.slice(self.text).unwrap_or_default();
-        let Some(target) = self.anchors.get(&id) else {
-            let message = if self.stack.iter().any(|frame| frame.anchor == id) {
-                format!("{} stands inside what it repeats", quoted(name))
-            } else {
-                format!("{} names a key, not a value", quoted(name))
-            };
-            self.fault(Fault::new(FaultKind::UnknownAnchor, span, message))?;
-            return self.stand_in(span);
-        };
-        let (weight, height) = (target.weight, target.height);
-        let target = Arc::clone(&target.node);
-        // Counted before anything is copied: a few hundred bytes of nested aliases can stand for gigabytes.
-        self.count(weight, span)?;
-        if self.stack.len() + height > self.limits.depth {
-            return Err(Stop(syntax::too_deep(span, self.limits.depth)));
-        }
-        self.add(Built {
-            node: Arc::new(target.brought_by(span)),
-            weight,
-            height,
-        })
-    }
-
-    fn unknown_alias(&mut self, name: &str, span: Span) -> Result<(), Stop> {
-        self.count(1, span)?;
-        let mut fault = Fault::new(
-            FaultKind::UnknownAnchor,
-            span,
-            format!(
-                "no anchor `&` of the name {} stands before this",
-                quoted(name)
-            ),
-        );
-        if let Some(meant) = nearest(name, self.anchor_names.iter().map(String::as_str)) {
-            fault = fault.with_help(format!("did you mean {}?", quoted(&format!("*{meant}"))));
-        }
-        self.fault(fault)?;
-        if self.key_is_due() {
-            self.set_pending(Pending::RefusedValue, span);
-            return Ok(());
-        }
-        self.stand_in(span)
-    }
-
-    /// Puts nothing in the place of an alias that leads nowhere, so that the rest keeps its place.
-    fn stand_in(&mut self, span: Span) -> Result<(), Stop> {
-        let nothing = Value::Scalar(Scalar {
-            text: Arc::from(""),
-            plain: true,
-        });
-        let node = Arc::new(self.node(span, nothing, false));
-        self.add(Built {
-            node,
-            weight: 1,
-            height: 0,
-        })
     }
 
     /// Puts a finished node where it belongs.
@@ -495,48 +392,5 @@ impl<'a> Builder<'a> {
                 self.limits.faults
             ),
         )))
-    }
-
-    /// Where the dash before the first entry of a block list stands: the event of some lists comes after it.
-    fn at_dash(&self, start: usize) -> usize {
-        let before = self.text.get(..start).unwrap_or_default().trim_end();
-        let on_dash = self
-            .text
-            .get(start..)
-            .is_some_and(|text| text.starts_with('-'));
-        if before.ends_with('-') && !on_dash {
-            before.len() - 1
-        } else {
-            start
-        }
-    }
-
-    /// Where the `|` or `>` stands that announces a block of text; the event gives only the text.
-    fn block_header(&self, start: usize) -> Option<usize> {
-        let before = self.text.get(..start)?.trim_end();
-        let line = before.rfind(['\n', '\r']).map_or(0, |end| end + 1);
-        let is_header = |at: usize| {
-            let follows = before.get(at + 1..).unwrap_or_default();
-            let follows =
-                follows.trim_start_matches(|sign: char| matches!(sign, '0'..='9' | '+' | '-'));
-            let rest = follows.trim_start();
-            rest.is_empty() || (rest.starts_with('#') && rest.len() < follows.len())
-        };
-        before
-            .get(line..)?
-            .match_indices(['|', '>'])
-            .map(|(at, _)| line + at)
-            .find(|at| is_header(*at))
-    }
-
-    /// The span without blanks and line breaks at its end, which blocks of text carry.
-    fn trimmed(&self, span: Span) -> Span {
-        let length = span
-            .slice(self.text)
-            .map_or(span.len(), |text| text.trim_end().len());
-        if length == 0 {
-            return span;
-        }
-        Span::new(self.file, span.start, span.start + length)
     }
 }
