@@ -1,17 +1,16 @@
 //! Findings for a person at a terminal: the frame is drawn by the diagnostics library, the words are ours.
 
-use std::fmt::{self, Write as _};
+use std::collections::BTreeMap;
+use std::fmt;
 
-use miette::{
-    Diagnostic, GraphicalReportHandler, GraphicalTheme, LabeledSpan, NamedSource, Severity, SourceCode, SourceSpan,
-};
+use miette::{Diagnostic, GraphicalReportHandler, GraphicalTheme, LabeledSpan, Severity, SourceCode};
 
 use super::Reviewed;
-use super::safe_text::{one_line, visible};
-use crate::known::{Datum, Known, Num};
+use super::excerpt::Excerpt;
+use super::safe_text::one_line;
 use crate::review::{FoundCure, PlacedMark, RuleResult, Tally, Verdict};
 use crate::rules::Level;
-use crate::text::{Fault, FileId, Sources, Span, format_in};
+use crate::text::{Fault, FileId, Route, Sources, Span};
 
 /// How to draw.
 #[derive(Clone, Copy, Debug)]
@@ -34,7 +33,7 @@ struct Drawn {
     severity: Severity,
     labels: Vec<LabeledSpan>,
     help: Option<String>,
-    source: NamedSource<String>,
+    source: Excerpt,
 }
 
 impl fmt::Display for Drawn {
@@ -72,11 +71,11 @@ pub fn review(reviewed: &Reviewed, style: Style) -> String {
     let mut out = String::new();
     let handler = handler(style);
     for fault in &reviewed.review.faults {
-        draw(&mut out, &handler, &drawn_fault(fault, &reviewed.sources));
+        draw(&mut out, &handler, &drawn_fault(fault, &reviewed.sources, style));
     }
     let of = |verdict: Verdict| reviewed.review.results.iter().filter(move |result| result.verdict() == verdict);
     for result in of(Verdict::Fail).chain(of(Verdict::Review)) {
-        draw(&mut out, &handler, &drawn_result(result, reviewed));
+        draw(&mut out, &handler, &drawn_result(result, reviewed, style));
     }
     summary(&mut out, reviewed, style);
     out
@@ -87,52 +86,74 @@ pub fn faults(faults: &[Fault], sources: &Sources, style: Style) -> String {
     let mut out = String::new();
     let handler = handler(style);
     for fault in faults {
-        draw(&mut out, &handler, &drawn_fault(fault, sources));
+        draw(&mut out, &handler, &drawn_fault(fault, sources, style));
     }
     out
 }
 
 fn handler(style: Style) -> GraphicalReportHandler {
     let theme = if style.colour { GraphicalTheme::unicode() } else { GraphicalTheme::unicode_nocolor() };
-    GraphicalReportHandler::new_themed(theme).with_width(style.width).with_links(false).with_context_lines(0)
+    GraphicalReportHandler::new_themed(theme).with_width(style.width).with_links(false)
 }
 
 fn draw(out: &mut String, handler: &GraphicalReportHandler, drawn: &Drawn) {
+    let mut drawing = String::new();
     // Writing to a string cannot fail; a frame that cannot be drawn still leaves its message.
-    if handler.render_report(out, drawn).is_err() {
-        out.push_str(&drawn.message);
+    if handler.render_report(&mut drawing, drawn).is_err() {
+        drawing.clone_from(&drawn.message);
+    }
+    for line in drawing.lines() {
+        out.push_str(line.trim_end());
+        out.push('\n');
     }
     out.push('\n');
 }
 
-fn source(file: FileId, sources: &Sources) -> NamedSource<String> {
-    let source = sources.get(file);
-    NamedSource::new(one_line(source.name()), visible(source.text()))
+/// The marks of one drawing, all in one file, the main one first, with the lines that they stand on.
+fn labelled(file: FileId, marks: &[(Span, String)], sources: &Sources, style: Style) -> (Excerpt, Vec<LabeledSpan>) {
+    let spans: Vec<Span> = marks.iter().map(|(span, _)| *span).collect();
+    let excerpt = Excerpt::new(sources.get(file), &spans, style.width);
+    let labels = marks.iter().enumerate().map(|(i, (span, says))| {
+        let place = excerpt.place(*span);
+        // A label begins below the middle of its mark; what does not fit beside that goes on in further lines.
+        let room = style.width.saturating_sub(excerpt.column(*span) + place.len() / 2 + LABEL_FRAME);
+        let says = Some(folded(&one_line(says), room.max(LEAST_LABEL)));
+        if i == 0 { LabeledSpan::new_primary_with_span(says, place) } else { LabeledSpan::new_with_span(says, place) }
+    });
+    let labels = labels.collect();
+    (excerpt, labels)
 }
 
-fn label(span: Span, says: &str, main: bool) -> LabeledSpan {
-    let place = SourceSpan::new(span.start.into(), span.end - span.start);
-    let says = Some(one_line(says));
-    if main { LabeledSpan::new_primary_with_span(says, place) } else { LabeledSpan::new_with_span(says, place) }
+/// Columns between a line's start and its label's text, beside the mark itself.
+const LABEL_FRAME: usize = 14;
+/// A label is never folded narrower than this.
+const LEAST_LABEL: usize = 28;
+
+/// Words folded into lines of a width.
+fn folded(words: &str, width: usize) -> String {
+    let mut out = String::new();
+    wrap(&mut out, words, width);
+    out.trim_end().to_owned()
 }
 
-fn drawn_fault(fault: &Fault, sources: &Sources) -> Drawn {
-    let mut labels = vec![label(fault.span, "here", true)];
+fn drawn_fault(fault: &Fault, sources: &Sources, style: Style) -> Drawn {
+    let mut marks = vec![(fault.span, "here".to_owned())];
     let mut notes: Vec<String> = fault.help.iter().map(|help| one_line(help)).collect();
     for (span, says) in &fault.also {
         if span.file == fault.span.file {
-            labels.push(label(*span, says, false));
+            marks.push((*span, says.clone()));
         } else {
             notes.push(format!("{} at {}", one_line(says), place_words(*span, sources)));
         }
     }
+    let (source, labels) = labelled(fault.span.file, &marks, sources, style);
     Drawn {
-        code: fault.kind.word().to_owned(),
+        code: format!("fault {}", fault.kind.word()),
         message: one_line(&fault.message),
         severity: Severity::Error,
         labels,
         help: (!notes.is_empty()).then(|| notes.join("\n")),
-        source: source(fault.span.file, sources),
+        source,
     }
 }
 
@@ -143,41 +164,34 @@ pub fn place_words(span: Span, sources: &Sources) -> String {
     format!("{}:{line}:{column}", one_line(source.name()))
 }
 
-fn drawn_result(result: &RuleResult, reviewed: &Reviewed) -> Drawn {
-    let severity = match (result.verdict(), result.rule.level) {
-        (Verdict::Fail, Level::Error) => Severity::Error,
-        (Verdict::Fail, Level::Warning) => Severity::Warning,
-        _ => Severity::Advice,
+fn drawn_result(result: &RuleResult, reviewed: &Reviewed, style: Style) -> Drawn {
+    let (word, severity) = match (result.verdict(), result.rule.level) {
+        (Verdict::Fail, Level::Error) => ("error", Severity::Error),
+        (Verdict::Fail, Level::Warning) => ("warning", Severity::Warning),
+        (Verdict::Fail, Level::Note) => ("note", Severity::Advice),
+        _ => ("for a person to judge", Severity::Advice),
     };
     let main_file = result.marks.first().map_or(FileId(0), |mark| mark.span.file);
-    let mut labels = Vec::new();
-    let mut elsewhere = Vec::new();
-    for (i, mark) in result.marks.iter().enumerate() {
-        let says = mark_words(mark);
-        if mark.span.file == main_file {
-            labels.push(label(mark.span, &says, i == 0));
-        } else {
-            elsewhere.push(format!("{}: {says}", place_words(mark.span, &reviewed.sources)));
-        }
-    }
-    let mut lines = elsewhere;
+    let (here, elsewhere): (Vec<_>, Vec<_>) = result.marks.iter().partition(|mark| mark.span.file == main_file);
+    let marks: Vec<_> = here.into_iter().map(|mark| (mark.span, mark_words(mark))).collect();
+    let (source, labels) = labelled(main_file, &marks, &reviewed.sources, style);
+    let mut lines: Vec<String> = elsewhere
+        .into_iter()
+        .map(|mark| format!("{}: {}", place_words(mark.span, &reviewed.sources), one_line(&mark_words(mark))))
+        .collect();
     lines.extend(circumstances(result));
     lines.extend(result.cures.iter().map(cure_words));
     if result.cures.is_empty() {
         lines.extend(result.rule.advice.iter().map(|advice| format!("cure: {}", one_line(advice))));
     }
-    lines.push(format!("why:  tractwright explain {}", result.rule.id));
-    let kind = match result.verdict() {
-        Verdict::Review => "for a person to judge: ",
-        _ => "",
-    };
+    lines.push(format!("why: tractwright explain {}", result.rule.id));
     Drawn {
-        code: result.rule.id.to_string(),
-        message: format!("{kind}{} ({})", one_line(&result.rule.title), result.subject.name),
+        code: format!("{word} {}, {}", result.rule.id, one_line(&result.main_route().to_string())),
+        message: format!("{} ({})", one_line(&result.rule.title), one_line(&result.subject.name)),
         severity,
         labels,
         help: Some(lines.join("\n")),
-        source: source(main_file, &reviewed.sources),
+        source,
     }
 }
 
@@ -185,18 +199,14 @@ fn mark_words(mark: &PlacedMark) -> String {
     if mark.given { mark.says.clone() } else { format!("{} ({} is not given)", mark.says, mark.route) }
 }
 
-/// What a reader must know beside the number: the rule of thumb, the site, defaults, nearness to the limit.
+/// What a reader must know beside the number: the rule of thumb, the site, nearness to the limit, the limit's source.
 fn circumstances(result: &RuleResult) -> Vec<String> {
     let mut lines = Vec::new();
-    for comparison in &result.judgement.comparisons {
-        if let Some(words) = comparison_words(comparison) {
-            lines.push(words);
-        }
-    }
-    if result.judgement.fallback_spoke {
+    let judgement = &result.judgement;
+    if judgement.fallback_spoke {
         lines.push("a rule of thumb speaks here, as the computation cannot be made yet".to_owned());
     }
-    if result.judgement.at_limit {
+    if judgement.at_limit {
         lines.push("this lies at the limit: within the solver's own error of it".to_owned());
     }
     if let Some(at) = result.worst_at.as_ref().filter(|at| !at.home) {
@@ -207,50 +217,16 @@ fn circumstances(result: &RuleResult) -> Vec<String> {
         };
         lines.push(format!("worst at the site {}{home}", one_line(&at.site)));
     }
-    for used in result.judgement.limits.iter().filter(|used| used.instead_of.is_some()) {
-        lines.push(format!("the build itself changes the limit {}", used.name));
-    }
-    for (field, words) in &result.defaults {
-        lines.push(format!("taken for {field}: {}", one_line(words)));
+    for used in &judgement.limits {
+        let Some(limit) = result.rule.limit(&used.name) else { continue };
+        let changed = if used.instead_of.is_some() { ", changed by the build" } else { "" };
+        let value = match limit.written(used.key.as_deref()) {
+            Some(written) if used.instead_of.is_none() => format!(" {written}"),
+            _ => String::new(),
+        };
+        lines.push(format!("limit: {}{value}{changed} ({})", used.name, one_line(&limit.source)));
     }
     lines
-}
-
-/// "0.060 m, limit 0.306 m": the numbers of a comparison that speaks for the finding.
-fn comparison_words(comparison: &crate::rules::Comparison) -> Option<String> {
-    let (Known::Is(Datum::Number(left)), Known::Is(Datum::Number(right))) =
-        (&comparison.left.value, &comparison.right.value)
-    else {
-        return None;
-    };
-    if comparison.truth != crate::known::Truth::Yes {
-        return None;
-    }
-    Some(format!(
-        "{} = {}, {} = {}",
-        comparison.left.text,
-        plain_number(left),
-        comparison.right.text,
-        plain_number(right)
-    ))
-}
-
-/// A number in the unit that the trade reads it in.
-pub fn plain_number(number: &Num) -> String {
-    use crate::text::Dim;
-    let (unit, digits) = match number.dim {
-        Dim::LENGTH => ("mm", 0),
-        Dim::TEMPERATURE => ("degC", 1),
-        Dim::PRESSURE => ("kPa", 1),
-        Dim::MASS_FLOW => ("kg/s", 4),
-        Dim::FREQUENCY => ("rpm", 0),
-        Dim::FORCE => ("N", 1),
-        Dim::TIME => ("ms", 0),
-        _ => ("1", 3),
-    };
-    format_in(number.v, number.dim, unit, digits)
-        .map(|text| text.strip_suffix(" 1").map(str::to_owned).unwrap_or(text))
-        .unwrap_or_else(|| format!("{:.4} {}", number.v, number.dim))
 }
 
 fn cure_words(cure: &FoundCure) -> String {
@@ -284,10 +260,10 @@ fn summary(out: &mut String, reviewed: &Reviewed, style: Style) {
         let count = plural(review.unasked.len(), "rule found", "rules found");
         paragraphs.push(format!("{count} nothing to look at: {}", list.join(", ")));
     }
-    let open: Vec<_> = review.results.iter().filter(|result| result.verdict() == Verdict::Open).collect();
+    let open = open_groups(&review.results);
     if !open.is_empty() {
         paragraphs.push("Undecided:".to_owned());
-        paragraphs.extend(open.iter().map(|result| format!("  {}", open_words(result))));
+        paragraphs.extend(open);
     }
     if !review.asking.is_empty() {
         paragraphs.push("To measure or write down next, the most useful first:".to_owned());
@@ -305,6 +281,14 @@ fn summary(out: &mut String, reviewed: &Reviewed, style: Style) {
         if review.asking.len() > 8 {
             paragraphs.push(format!("  and {} more", review.asking.len() - 8));
         }
+    }
+    let defaults = defaults(&review.results);
+    if !defaults.is_empty() {
+        paragraphs.push("Taken for what is not given:".to_owned());
+        paragraphs.extend(defaults.iter().map(|(words, fields)| {
+            let fields: Vec<_> = fields.iter().map(|route| one_line(&route.to_string())).collect();
+            format!("  {} ({})", one_line(words), fields.join(", "))
+        }));
     }
     if !review.unread.is_empty() {
         let list: Vec<_> = review.unread.iter().map(|route| one_line(&route.to_string())).collect();
@@ -352,7 +336,33 @@ fn tally_words(tally: &Tally) -> String {
     )
 }
 
-fn open_words(result: &RuleResult) -> String {
+/// The defaults that any result rests on: the words, with the fields they stand in for.
+fn defaults(results: &[RuleResult]) -> BTreeMap<String, Vec<Route>> {
+    let mut all: BTreeMap<String, Vec<Route>> = BTreeMap::new();
+    for (field, words) in results.iter().flat_map(|result| &result.defaults) {
+        let fields = all.entry(words.to_string()).or_default();
+        if !fields.contains(field) {
+            fields.push(field.clone());
+        }
+    }
+    all
+}
+
+/// Open results, those of one rule that wait for the same things in one line.
+fn open_groups(results: &[RuleResult]) -> Vec<String> {
+    let mut groups: Vec<(&str, String, Vec<String>)> = Vec::new();
+    for result in results.iter().filter(|result| result.verdict() == Verdict::Open) {
+        let lacks = lacking_words(result);
+        let name = one_line(&result.subject.name);
+        match groups.iter_mut().find(|(rule, words, _)| *rule == &*result.rule.id && *words == lacks) {
+            Some((_, _, names)) => names.push(name),
+            None => groups.push((&result.rule.id, lacks, vec![name])),
+        }
+    }
+    groups.into_iter().map(|(rule, lacks, names)| format!("  {rule} of {}: {lacks}", names.join(", "))).collect()
+}
+
+fn lacking_words(result: &RuleResult) -> String {
     let missing = &result.missing;
     let mut parts: Vec<String> = Vec::new();
     let fields: Vec<_> = missing.fields.iter().map(|route| one_line(&route.to_string())).collect();
@@ -364,10 +374,7 @@ fn open_words(result: &RuleResult) -> String {
         parts.push(format!("waits for a computation that this version does not have yet ({})", facts.join(", ")));
     }
     parts.extend(missing.hindrances.iter().map(|words| one_line(words)));
-    let mut words = String::new();
-    let _ = write!(words, "{} of {}: ", result.rule.id, result.subject.name);
-    words.push_str(&parts.join("; "));
-    words
+    parts.join("; ")
 }
 
 /// Wraps a paragraph to the width, later lines under the first one's text.

@@ -258,8 +258,8 @@ pub struct CaseEntry {
     pub remove: Vec<String>,
     /// How the compressor's map is scaled.
     pub map_adjust: Option<MapAdjust>,
-    /// What the rule comes to for every subject it has there, before other rules silence it; `silenced` is meant with
-    /// all rules. Where it has several subjects it is enough that one of them comes to it.
+    /// What the rule comes to: of all its subjects there the gravest outcome (in the order `fail`, `review`, `open`,
+    /// `pass`, `not-applicable`), before other rules silence it; `silenced` is meant with all rules.
     pub expect: Expect,
 }
 
@@ -307,4 +307,27 @@ impl Expect {
 fn subject_words(_: &mut SchemaGenerator) -> Schema {
     let words: Vec<&str> = SubjectKind::ALL.iter().map(|kind| kind.word()).collect();
     json_schema!({ "type": "string", "enum": words })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_schema_explains_every_key() {
+        let schema = schemars::schema_for!(RuleFile);
+        let schema = schema.as_value();
+        let definitions = schema["$defs"].as_object().expect("the schema has parts");
+        let tables = definitions.values().chain([schema]);
+        let keys: Vec<_> = tables.filter_map(|table| table["properties"].as_object()).flatten().collect();
+        assert!(keys.len() > 30, "{}", keys.len());
+        for (key, described) in keys {
+            assert!(described["description"].is_string(), "{key}");
+        }
+        assert_eq!(schema["additionalProperties"], false);
+        assert_eq!(
+            schema["properties"]["for-each"]["enum"].as_array().map(Vec::len),
+            Some(SubjectKind::ALL.len())
+        );
+    }
 }

@@ -52,6 +52,17 @@ impl Limit {
         }
     }
 
+    /// The value as the rule file writes it; of a limit by key the one of that key.
+    pub fn written(&self, key: Option<&str>) -> Option<&str> {
+        match &self.value {
+            LimitValue::One(written) => Some(&written.text),
+            LimitValue::ByKey { values, .. } => {
+                let of_key = values.iter().find(|(name, _)| Some(&**name) == key);
+                of_key.map(|(_, written)| &*written.text)
+            }
+        }
+    }
+
     /// Whether an expression means it by this name, underscores for hyphens.
     pub fn is_called(&self, in_expression: &str) -> bool {
         in_expression.replace('_', "-") == self.name.replace('_', "-")

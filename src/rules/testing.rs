@@ -41,6 +41,7 @@ pub(super) const FACTS: &[(SubjectKind, &str, Kind)] = &[
 const LINKS: &[(SubjectKind, &str)] = &[
     (SubjectKind::ReliefValve, "host"),
     (SubjectKind::ReliefValve, "signal-hose"),
+    (SubjectKind::ReliefValve, "signal-source"),
     (SubjectKind::Consumer, "hose"),
     (SubjectKind::Build, "last-cooler"),
 ];

@@ -148,9 +148,12 @@ impl PartialOrd for Fault {
 /// Above this many characters a word is compared with nothing: the comparison costs the product of the lengths.
 const LONGEST_WORD: usize = 64;
 
+/// At most this many words are compared with: a stranger's text can hold very many.
+const MOST_CANDIDATES: usize = 1000;
+
 /// The word among `among` that was probably meant by `word`, if one is near enough: by optimal string alignment
-/// distance, at most one slip in every three characters and never more than three; capitals and underscores for hyphens do not count. Of
-/// equally near words it is the first.
+/// distance, at most one slip in every three characters and never more than three; capitals and underscores for
+/// hyphens do not count. Of equally near words it is the first. Only the first thousand are looked at.
 pub fn nearest<'a>(word: &str, among: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
     let length = word.chars().take(LONGEST_WORD + 1).count();
     if length == 0 || length > LONGEST_WORD {
@@ -159,8 +162,8 @@ pub fn nearest<'a>(word: &str, among: impl IntoIterator<Item = &'a str>) -> Opti
     let plain = even_out(word);
     let allowed = (length / 3).clamp(1, 3);
     let mut best: Option<(usize, &str)> = None;
-    for candidate in among {
-        let other_length = candidate.chars().count();
+    for candidate in among.into_iter().take(MOST_CANDIDATES) {
+        let other_length = candidate.chars().take(length + allowed + 1).count();
         if other_length.abs_diff(length) > allowed {
             continue;
         }

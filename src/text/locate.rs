@@ -94,7 +94,8 @@ fn walk<'a>(root: &'a Arc<Node>, route: &Route) -> (Found<'a>, usize) {
     (found, route.steps().len())
 }
 
-/// The mark for what was found. Where an alias on the way (not the value's own, for a key) brought the thing, the alias is marked.
+/// The mark for what was found. Where an alias on the way (not the value's own, for a key) brought the thing, the
+/// alias is marked.
 fn place(found: &Found<'_>, part: Part, given: bool) -> Mark {
     let Found { node, key, used_at } = *found;
     let own = |span| Mark {

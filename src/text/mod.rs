@@ -19,8 +19,8 @@ pub mod units;
 #[cfg(test)]
 mod testing;
 
-pub use change::{CannotChange, Change, Op};
-pub use fault::{Fault, FaultKind, nearest};
+pub use change::{CannotChange, Change, Op, scalar};
+pub use fault::{Fault, FaultKind, nearest, quoted};
 pub use locate::{Found, Mark, Part, find, mark};
 pub use parse::{Limits, Parsed, check_bytes, parse};
 pub use quantity::{

@@ -253,3 +253,6 @@ impl<'a> IntoIterator for &'a Map {
         self.iter()
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -43,7 +43,7 @@ impl Found {
 /// Finds the kind of a piece, and everything wrong inside it.
 pub(super) fn check(step: &Step, names: Names<'_>, wrongs: &mut Vec<Wrong>) -> Found {
     match &step.term {
-        
+        Term::Number(_) if step.is_zero() => Found::Zero,
         Term::Number(_) => Found::number(Dim::ONE),
         Term::Word(_) => Found::Kind(Kind::Word),
         Term::Bool(_) => Found::CONDITION,

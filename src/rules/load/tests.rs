@@ -164,6 +164,8 @@ fn units_in_texts_must_fit() {
         only_fault("it.host_bore | mm 1", "it.host_bore | furlong 1").1.contains("`furlong` is not a unit")
     );
     assert!(only_fault("it.host_bore | mm 1 }}", "it.host_bore | mm 1").1.contains("never closed"));
+    assert!(only_fault("it.host_bore | mm 1", "it.host_bore | mm 10").1.contains("0 to 9"));
+    assert!(only_fault("to | bar 1", "by | degC 1").1.contains("`degC` does not fit, `K` does"));
     assert!(only_fault("says: there", "says: \"{{ by | mm 0 }}\"").1.contains("`by` is not a name"));
 }
 

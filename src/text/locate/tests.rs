@@ -103,6 +103,14 @@ fn what_an_alias_brought_is_marked_at_both_places() {
 }
 
 #[test]
+fn of_aliases_inside_aliases_the_outer_one_is_marked() {
+    let text = "a: &a { x: 1 }\nb: &b { c: *a }\nd: *b\n";
+    let mark = mark(&tree(text), &route("d.c.x"), Part::Value);
+    assert_eq!(mark.span.slice(text), Some("*b"));
+    assert_eq!(mark.defined_at.and_then(|span| span.slice(text)), Some("1"));
+}
+
+#[test]
 fn what_another_file_brought_is_marked_where_it_is_asked_for() {
     let root = tree(TEXT);
     let used_at = Span::new(super::super::span::FileId(7), 3, 9);

@@ -80,7 +80,8 @@ fn syntax_faults_are_told_plainly_at_their_place() {
 
 #[test]
 fn every_fault_before_the_first_of_syntax_is_told() {
-    let text = "a: 1\na: 2\nb: &long [1]\nc: *lonh\n<<: {d: 1}\ne: 1\ne: 2\n*long : 3\nf: [*long, *g]\nh: }\ni: *j\n";
+    let text = "a: 1\na: 2\nb: &long [1]\nc: *lonh\n<<: {d: 1}\n\
+                e: 1\ne: 2\n*long : 3\nf: [*long, *g]\nh: }\ni: *j\n";
     let faults = read(text).faults;
     let kinds: Vec<(FaultKind, &str)> = faults
         .iter()

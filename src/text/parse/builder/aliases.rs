@@ -47,7 +47,7 @@ impl Builder<'_> {
                 quoted(name)
             ),
         );
-        if let Some(meant) = nearest(name, self.anchor_names.iter().map(String::as_str)) {
+        if let Some(meant) = nearest(name, self.anchor_names.iter().rev().map(String::as_str)) {
             fault = fault.with_help(format!("did you mean {}?", quoted(&format!("*{meant}"))));
         }
         self.fault(fault)?;

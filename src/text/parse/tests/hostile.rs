@@ -66,6 +66,14 @@ fn hostile() -> Vec<(&'static str, String, Option<FaultKind>)> {
             None,
         ),
         (
+            "many anchors and bad aliases",
+            (0..60_000)
+                .map(|key| format!("- &abc{key} 1\n"))
+                .chain((0..900).map(|key| format!("- *abd{key}\n")))
+                .collect(),
+            Some(FaultKind::UnknownAnchor),
+        ),
+        (
             "many bad aliases",
             (0..50_000).map(|key| format!("- *a{key}\n")).collect(),
             Some(FaultKind::Other),
