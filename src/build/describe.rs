@@ -8,21 +8,32 @@ use super::files::Files;
 use crate::known::{Field, State};
 use crate::text::{Entry, Fault, FaultKind, Map, Measure, Node, Route, Scalar, Span, Step, Value, nearest};
 
-/// What is gathered while a description is read: faults, names that must exist, text that no kind reads yet.
+/// What is gathered while a description is read: faults, names that must exist, text that nothing reads yet.
 pub struct Reading<'f> {
     /// All faults found so far.
     pub faults: Vec<Fault>,
-    /// Names of parts that the text refers to; they are checked when all parts are known.
+    /// Names that the text refers to; they are checked when everything named is known.
     pub references: Vec<Reference>,
-    /// Keys that belong to a kind which is not read further yet.
+    /// Keys that nothing reads: those of a part whose kind is not known.
     pub unread: Vec<Route>,
     /// The door to the files that the description names.
     pub files: &'f Files,
 }
 
-/// A name in the text that must be the name of a part.
+/// What a name in the text must be the name of.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Referred {
+    /// A part.
+    Part,
+    /// A hose.
+    Hose,
+}
+
+/// A name in the text that must be the name of something described.
 #[derive(Clone, Debug)]
 pub struct Reference {
+    /// What it names.
+    pub to: Referred,
     /// Where the name is written.
     pub route: Route,
     /// Its place.
@@ -31,19 +42,38 @@ pub struct Reference {
     pub name: Arc<str>,
 }
 
+impl Reference {
+    /// A name that must be the name of a part.
+    pub fn part(route: &Route, span: Span, name: &Arc<str>) -> Self {
+        Self { to: Referred::Part, route: route.clone(), span, name: name.clone() }
+    }
+}
+
 impl<'f> Reading<'f> {
     /// Nothing read yet.
     pub fn new(files: &'f Files) -> Self {
         Self { faults: Vec::new(), references: Vec::new(), unread: Vec::new(), files }
     }
 
-    /// Notes a fault at a node: where it is used, when an alias brought it.
+    /// Notes a fault at a node: where it is used, when an alias brought it; where it is defined, when another file did.
     pub fn fault(&mut self, kind: FaultKind, node: &Node, message: impl Into<String>, help: Option<String>) {
-        self.fault_at(kind, node.used_at.unwrap_or(node.span), message, help);
+        match node.used_at {
+            Some(used_at) if used_at.file != node.span.file => {
+                let also = vec![(used_at, "taken up here".to_owned())];
+                self.faults.push(Fault { kind, span: node.span, message: message.into(), help, also });
+            }
+            _ => self.fault_at(kind, node.place(), message, help),
+        }
     }
 
     /// Notes a fault at a place.
-    pub fn fault_at(&mut self, kind: FaultKind, span: Span, message: impl Into<String>, help: Option<String>) {
+    pub fn fault_at(
+        &mut self,
+        kind: FaultKind,
+        span: Span,
+        message: impl Into<String>,
+        help: Option<String>,
+    ) {
         self.faults.push(Fault { kind, span, message: message.into(), help, also: Vec::new() });
     }
 }
@@ -153,7 +183,9 @@ fn read_entry<T: Described>(entry: &Entry, route: &Route, reading: &mut Reading<
     }
     if node.as_scalar().is_some_and(Scalar::is_null) {
         let message = format!("nothing stands behind `{}`", entry.key.text);
-        let help = Some("write its value, take the line out, or write `none` when it is known to be absent".to_owned());
+        let help = Some(
+            "write its value, take the line out, or write `none` when it is known to be absent".to_owned(),
+        );
         reading.fault_at(FaultKind::Missing, entry.key.span, message, help);
         return State::Faulty;
     }

@@ -1,7 +1,11 @@
 //! The engine: what it swallows, how it meters its air, what boost it is to have.
 
 use super::describe::{described, words};
-use super::scalars::{Count, Pressure, PressureDifference, Q, Ratio, RotationalSpeed, SpeedTable, Time, Volume};
+use super::parts::Loss;
+use super::scalars::{
+    Count, List, Octane, Pressure, PressureDifference, Q, Ratio, RotationalSpeed, Temperature, Time, Volume,
+};
+use super::tables::SpeedTable;
 
 described! {
     /// The engine.
@@ -18,6 +22,8 @@ described! {
         compression_ratio = "compression-ratio": Q<Ratio> ["6", "22"],
         /// Fuel.
         fuel = "fuel": Fuel,
+        /// Research octane number of the fuel.
+        octane = "octane": Octane,
         /// Where the fuel joins the air.
         fuel_enters = "fuel-enters": FuelEntry,
         /// How the engine knows its air; else it is inferred from the parts, and said.
@@ -30,6 +36,20 @@ described! {
         overrun = "overrun": Overrun,
         /// Filling of the cylinders, referred to manifold density, full throttle, over engine speed.
         volumetric_efficiency = "volumetric-efficiency": SpeedTable<Ratio> ["30 %", "130 %"],
+        /// Temperature of the engine's coolant when warm.
+        coolant_temperature = "coolant-temperature": Q<Temperature> ["50 degC", "130 degC"],
+        /// Points at boost with the throttle part shut: cruise, traction control, a governor.
+        part_throttle = "part-throttle": List<PartThrottle>,
+    }
+
+    /// A point at boost with the throttle part shut.
+    pub struct PartThrottle ("a part-throttle point") {
+        /// Engine speed.
+        engine_speed = "engine-speed": Q<RotationalSpeed> ["400 rpm", "20000 rpm"],
+        /// Boost ahead of the throttle, above site pressure.
+        boost = "boost": Q<PressureDifference> ["0 bar", "6 bar"],
+        /// Flow, as a share of that at full throttle at the same speed.
+        flow_share = "flow-share": Q<Ratio> ["2 %", "100 %"],
     }
 
     /// The engine at idle.
@@ -46,6 +66,28 @@ described! {
         manifold_pressure = "manifold-pressure": Q<Pressure> ["10 kPa abs", "101 kPa abs"],
         /// Time from the throttle's closing to the fuel cut.
         fuel_cut_delay = "fuel-cut-delay": Q<Time> ["0 ms", "3 s"],
+    }
+
+    /// The exhaust, as far as it drives a turbine.
+    pub struct Exhaust ("the exhaust") {
+        /// Temperature of the gas ahead of the turbine, full throttle.
+        temperature = "temperature": Q<Temperature> ["300 degC", "1100 degC"],
+        /// Pressure loss behind the turbine.
+        loss = "loss": Loss,
+    }
+
+    /// What guards and governs the boost, apart from the parts that do it.
+    pub struct Control ("the control") {
+        /// Boost above site pressure at which fuel or ignition is cut.
+        boost_cut = "boost-cut": Q<PressureDifference> ["0.1 bar", "8 bar"],
+    }
+
+    /// What the engine was approved or sold with.
+    pub struct AsBuilt ("the engine as built") {
+        /// Highest boost above site pressure.
+        boost = "boost": Q<PressureDifference> ["0 bar", "6 bar"],
+        /// How it knew its air.
+        metering = "metering": Metering,
     }
 
     /// A change of gear with the throttle shut.

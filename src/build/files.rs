@@ -9,8 +9,9 @@ use std::sync::Arc;
 use cap_std::ambient_authority;
 use cap_std::fs::Dir;
 
+use super::library::Library;
 use super::map_file::{self, CompressorTable};
-use crate::text::{Fault, FileId, Limits, Sources};
+use crate::text::{Fault, FaultKind, FileId, Limits, Parsed, Sources, Span};
 
 /// Why a file could not be read, in a clause a person reads.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -30,6 +31,18 @@ pub struct Files {
     limits: Limits,
     sources: RefCell<Sources>,
     maps: RefCell<BTreeMap<String, MapOutcome>>,
+    libraries: RefCell<BTreeMap<String, LibraryOutcome>>,
+    /// The directories of the libraries, relative to the build.
+    directories: RefCell<BTreeMap<FileId, String>>,
+}
+
+/// A library as read, or what is wrong with its file.
+#[derive(Clone, Debug)]
+pub enum LibraryOutcome {
+    /// Read, though its text may hold faults.
+    Read(Arc<Library>),
+    /// The file itself could not be read.
+    NoFile(LoadFault),
 }
 
 /// A map as read, or what is wrong with its file.
@@ -44,7 +57,14 @@ pub enum MapOutcome {
 impl Files {
     /// A fresh set of files over a loader.
     pub fn new(loader: Box<dyn Loader>, limits: Limits) -> Self {
-        Self { loader, limits, sources: RefCell::default(), maps: RefCell::default() }
+        Self {
+            loader,
+            limits,
+            sources: RefCell::default(),
+            maps: RefCell::default(),
+            libraries: RefCell::default(),
+            directories: RefCell::default(),
+        }
     }
 
     /// The limits for every text.
@@ -62,29 +82,75 @@ impl Files {
         self.sources.borrow().clone()
     }
 
-    /// The map in a file; the first call reads it.
-    pub fn map(&self, relative: &str) -> MapOutcome {
-        if let Some(known) = self.maps.borrow().get(relative) {
+    /// The path by which a person knows a file named by the build.
+    pub fn shown(&self, relative: &str) -> String {
+        self.loader.shown(relative)
+    }
+
+    /// The map in a file that a text names, relative to that text; the first call reads it.
+    pub fn map(&self, named_in: FileId, name: &str) -> MapOutcome {
+        let relative = match self.directories.borrow().get(&named_in) {
+            Some(directory) if !name.starts_with('/') => format!("{directory}/{name}"),
+            _ => name.to_owned(),
+        };
+        if let Some(known) = self.maps.borrow().get(&relative) {
             return known.clone();
         }
-        let outcome = match self.loader.load(relative) {
+        let outcome = match self.loader.load(&relative) {
             Err(fault) => MapOutcome::NoFile(fault),
-            Ok(bytes) => MapOutcome::Read(Arc::new(self.read_map(relative, &bytes))),
+            Ok(bytes) => MapOutcome::Read(Arc::new(self.read_map(&relative, &bytes))),
         };
-        self.maps.borrow_mut().insert(relative.to_owned(), outcome.clone());
+        self.maps.borrow_mut().insert(relative, outcome.clone());
         outcome
     }
 
-    fn read_map(&self, relative: &str, bytes: &[u8]) -> CompressorTable {
-        let name = self.loader.shown(relative);
-        let placeholder = FileId(u32::MAX);
-        match crate::text::check_bytes(placeholder, bytes, &self.limits) {
-            Ok(text) => map_file::read(self.add(&name, text), text),
-            Err(fault) => {
-                let file = self.add(&name, " ");
-                let span = crate::text::Span::new(file, 0, 1);
-                CompressorTable::unreadable(file, Fault { span, ..fault })
+    /// The library in a file that the build names; the first call reads it.
+    pub fn library(&self, relative: &str) -> LibraryOutcome {
+        if let Some(known) = self.libraries.borrow().get(relative) {
+            return known.clone();
+        }
+        let outcome = match self.loader.load(relative) {
+            Err(fault) => LibraryOutcome::NoFile(fault),
+            Ok(bytes) => LibraryOutcome::Read(Arc::new(self.read_library(relative, &bytes))),
+        };
+        self.libraries.borrow_mut().insert(relative.to_owned(), outcome.clone());
+        outcome
+    }
+
+    fn read_library(&self, relative: &str, bytes: &[u8]) -> Library {
+        let (file, text) = match self.checked(relative, bytes) {
+            Ok(read) => read,
+            Err((file, fault)) => return Library { file, root: None, faults: vec![fault] },
+        };
+        let directory = relative.rsplit_once('/').map_or(".", |(directory, _)| directory);
+        self.directories.borrow_mut().insert(file, directory.to_owned());
+        let Parsed { root, faults } = crate::text::parse(file, text, &self.limits);
+        let faults = match root {
+            None if faults.is_empty() => {
+                vec![Fault::new(FaultKind::Missing, Span::new(file, 0, 1), "the library is empty")]
             }
+            _ => faults,
+        };
+        Library { file, root, faults }
+    }
+
+    /// The text of a file's bytes, taken in among the texts; of bytes that are no text, a place to tell the fault at.
+    fn checked<'t>(&self, relative: &str, bytes: &'t [u8]) -> Result<(FileId, &'t str), (FileId, Fault)> {
+        let name = self.loader.shown(relative);
+        match crate::text::check_bytes(FileId::NOWHERE, bytes, &self.limits) {
+            Ok(text) => Ok((self.add(&name, text), text)),
+            Err(fault) => {
+                // Bytes that are no text cannot be shown; the message names the byte.
+                let file = self.add(&name, " ");
+                Err((file, Fault { span: Span::new(file, 0, 1), ..fault }))
+            }
+        }
+    }
+
+    fn read_map(&self, relative: &str, bytes: &[u8]) -> CompressorTable {
+        match self.checked(relative, bytes) {
+            Ok((file, text)) => map_file::read(file, text),
+            Err((file, fault)) => CompressorTable::unreadable(file, fault),
         }
     }
 }
@@ -109,7 +175,8 @@ impl DiskLoader {
     }
 
     fn path(&self, relative: &str) -> Result<PathBuf, LoadFault> {
-        let outside = || LoadFault("it lies outside the root of the builds, from where nothing is read".to_owned());
+        let outside =
+            || LoadFault("it lies outside the root of the builds, from where nothing is read".to_owned());
         let mut path = PathBuf::new();
         for component in self.base.join(relative).components() {
             match component {

@@ -1,21 +1,25 @@
 //! The description of a build, typed: one definition gives its reading, its schema and the shapes of its routes.
 
+pub mod air_path;
 pub mod describe;
 pub mod engine;
 pub mod files;
 pub mod hoses;
+pub mod library;
 pub mod map_file;
 pub mod parts;
 pub mod scalars;
 pub mod schema;
 pub mod site;
+pub mod tables;
 
 use std::sync::Arc;
 
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 
-use describe::{Described, Reading, Reference, Shape, Table, described, table_schema, words};
-use engine::{BoostHeld, BoostTable, Engine, GearChange};
+use air_path::AirPath;
+use describe::{Described, Reading, Reference, Referred, Shape, Table, described, table_schema, words};
+use engine::{AsBuilt, BoostHeld, BoostTable, Control, Engine, Exhaust, GearChange};
 use files::Files;
 use hoses::{HoseFields, JointFields, NamedList};
 use parts::Parts;
@@ -84,11 +88,20 @@ described! {
         boost = "boost": BoostTable ["0 bar", "6 bar"],
         /// A change of gear with the throttle shut.
         gear_change = "gear-change": GearChange,
-        /// The parts that the air flows through, in order.
-        air_path = "air-path": List<PartName>,
+        /// The exhaust.
+        exhaust = "exhaust": Exhaust,
+        /// What guards the boost.
+        control = "control": Control,
+        /// What the engine was approved or sold with, as far as it was changed.
+        as_built = "as-built": AsBuilt,
+        /// The parts that the air flows through, in order. Where the way runs in branches side by side (twin compressors,
+        /// individual throttles), an element is `parallel: { left: [ … ], right: [ … ] }`. Two compressors in
+        /// series are simply both in the list; so is a throttle or carburettor ahead of the compressor.
+        air_path = "air-path": AirPath,
         /// Small-bore hoses.
         hoses = "hoses": NamedList<HoseFields>,
-        /// Joints between neighbours of the air path, by the upstream part's name.
+        /// Joints between neighbours of the air path, by the upstream part's name; where the path forks behind it, by
+        /// both, as in `plenum > throttle-1`.
         joints = "joints": NamedList<JointFields>,
         /// What was measured after fitting.
         measurements = "measurements": List<Measurement>,
@@ -141,7 +154,7 @@ pub struct ChangedLimit {
 pub struct Build {
     /// Its file.
     pub file: FileId,
-    /// The tree that it was read from.
+    /// The tree that it was read from, with the parts of its libraries in it.
     pub root: Arc<Node>,
     /// The fields of its top level.
     pub top: Top,
@@ -163,7 +176,9 @@ impl Build {
     /// Reads a build from its tree. Never stops at the first fault: what could be read is there, faulty fields are
     /// unknown, and every fault is told.
     pub fn read(file: FileId, root: &Arc<Node>, files: &Files) -> Self {
-        let mut reading = Reading::new(files);
+        let library::Expanded { root, faults } = library::expand(root, files);
+        let root = &root;
+        let mut reading = Reading { faults, ..Reading::new(files) };
         let at = Route::root();
         let empty = crate::text::Map::default();
         let mut table =
@@ -173,12 +188,10 @@ impl Build {
         for key in ["parts", "settings", "limits"] {
             table.leave(key);
         }
-        // Read when the machinery that honours them is there; until then kept, and said.
-        for key in ["accepted", "parts-from"] {
-            table.leave(key);
-            if root.get(key).is_some() {
-                reading.unread.push(at.key(key));
-            }
+        // Read when the machinery that honours it is there; until then kept, and said.
+        table.leave("accepted");
+        if root.get("accepted").is_some() {
+            reading.unread.push(at.key("accepted"));
         }
         let (parts, parts_given) = read_parts(root, &at, &mut reading);
         let settings = read_settings(root, &at, &mut reading);
@@ -186,8 +199,10 @@ impl Build {
         if let Some(map) = root.get("joints").and_then(|node| node.as_map()) {
             hoses::check_joint_names(map, &at.key("joints"), &mut reading);
         }
+        // Its files were opened, and its parts brought in, before anything was read.
+        table.leave(library::PARTS_FROM);
         table.refuse_unknown_keys(&mut reading);
-        check_references(&parts, &mut reading);
+        check_references(&top, &parts, &mut reading);
         let Reading { mut faults, unread, .. } = reading;
         faults.sort();
         faults.dedup();
@@ -209,6 +224,9 @@ impl Build {
     pub fn shape(&self, route: &Route) -> Option<Shape> {
         match route.steps().split_first() {
             Some((Step::Key(key), rest)) if &**key == "parts" => self.parts.shape(rest),
+            Some((Step::Key(key), [] | [Step::Index(_)])) if &**key == library::PARTS_FROM => {
+                Some(Shape::OTHER)
+            }
             _ => Top::shape(route.steps(), None),
         }
     }
@@ -236,16 +254,28 @@ impl Build {
             }),
         ));
         properties.push(("accepted", json_schema!({ "type": "array" })));
-        properties.push(("parts-from", json_schema!({ "type": "array" })));
-        let mut schema = table_schema("A written description of a turbocharged engine's air path.", properties);
+        properties.push((
+            library::PARTS_FROM,
+            json_schema!({
+                "description": "Libraries of shared parts, each a file with `format` and `parts`, relative to this one. A part is taken up by naming it, or as `NAME: { like: ITS-NAME, … }` with what differs.",
+                "anyOf": [
+                    { "type": "array", "items": { "type": "string", "minLength": 1 }, "maxItems": 64 },
+                    { "const": "none" },
+                ],
+            }),
+        ));
+        let mut schema =
+            table_schema("A written description of a turbocharged engine's air path.", properties);
         schema.insert("required".to_owned(), serde_json::json!(["format"]));
         schema
     }
 }
 
-/// Whether a tree is a build at all: a table with a `format` and at least parts, an engine or an air path.
+/// Whether a tree is a build: a table with a `format` and at least parts, an engine or an air path, and no library.
 pub fn is_build(root: &Node) -> bool {
-    root.get("format").is_some() && ["parts", "engine", "air-path"].iter().any(|key| root.get(key).is_some())
+    !library::is_library(root)
+        && root.get("format").is_some()
+        && ["parts", "engine", "air-path"].iter().any(|key| root.get(key).is_some())
 }
 
 fn check_format(top: &Top, root: &Arc<Node>, reading: &mut Reading<'_>) {
@@ -272,7 +302,8 @@ fn read_parts(root: &Arc<Node>, at: &Route, reading: &mut Reading<'_>) -> (Parts
     match node.as_map() {
         Some(map) => (Parts::read(map, &route, reading), Field::new(route, State::Given(()))),
         None => {
-            let message = format!("`parts` is a table of parts by name, but {} stands here", node.kind_word());
+            let message =
+                format!("`parts` is a table of parts by name, but {} stands here", node.kind_word());
             reading.fault(FaultKind::WrongKind, node, message, None);
             (Parts::default(), Field::new(route, State::Faulty))
         }
@@ -333,11 +364,17 @@ fn read_settings(root: &Arc<Node>, at: &Route, reading: &mut Reading<'_>) -> Ove
         let Some(row) = Setting::named(&entry.name) else {
             let names = crate::known::SETTINGS.iter().map(|row| row.name);
             let help = nearest(&entry.name, names).map(|name| format!("did you mean `{name}`?"));
-            reading.fault_at(FaultKind::UnknownKey, entry.key, format!("`{}` is not a setting", entry.name), help);
+            reading.fault_at(
+                FaultKind::UnknownKey,
+                entry.key,
+                format!("`{}` is not a setting", entry.name),
+                help,
+            );
             continue;
         };
         if row.dim != entry.dim {
-            let message = format!("`{}` is in {}, but `{}` is in {}", row.name, row.dim, entry.written, entry.dim);
+            let message =
+                format!("`{}` is in {}, but `{}` is in {}", row.name, row.dim, entry.written, entry.dim);
             let help = Some(format!("its default is {}", row.written));
             reading.fault_at(FaultKind::WrongUnit, entry.key, message, help);
             continue;
@@ -374,19 +411,32 @@ fn read_limits(root: &Arc<Node>, at: &Route, reading: &mut Reading<'_>) -> Vec<C
     limits
 }
 
-fn check_references(parts: &Parts, reading: &mut Reading<'_>) {
+fn check_references(top: &Top, parts: &Parts, reading: &mut Reading<'_>) {
+    let hoses: Vec<Arc<str>> = match top.hoses.state(&crate::known::Unrecorded) {
+        State::Given(NamedList(list)) => list.iter().map(|hose| hose.name.clone()).collect(),
+        _ => Vec::new(),
+    };
     let references: Vec<Reference> = std::mem::take(&mut reading.references);
     for reference in references {
-        let known = parts.named(&reference.name).is_some() || parts.said_none.contains(&reference.name);
+        let part_names = || parts.list.iter().map(|part| &*part.name);
+        let (known, names, what): (bool, Vec<&str>, _) = match reference.to {
+            Referred::Part => {
+                let known =
+                    parts.named(&reference.name).is_some() || parts.said_none.contains(&reference.name);
+                (known, part_names().collect(), "part")
+            }
+            Referred::Hose => {
+                (hoses.contains(&reference.name), hoses.iter().map(|name| &**name).collect(), "hose")
+            }
+        };
         if known {
             continue;
         }
-        let names = parts.list.iter().map(|part| &*part.name);
-        let help = match nearest(&reference.name, names.clone()) {
+        let help = match nearest(&reference.name, names.iter().copied()) {
             Some(name) => format!("did you mean `{name}`?"),
-            None => format!("parts: {}", names.collect::<Vec<_>>().join(", ")),
+            None => format!("{what}s: {}", names.join(", ")),
         };
-        let message = format!("no part is called {}", crate::text::fault::quoted(&reference.name));
+        let message = format!("no {what} is called {}", crate::text::fault::quoted(&reference.name));
         reading.fault_at(FaultKind::DanglingName, reference.span, message, Some(help));
     }
 }

@@ -1,4 +1,4 @@
-//! The small types that fields are made of: quantities, counts, names, lists, tables over engine speed.
+//! The small types that fields are made of: quantities, counts, names, lists.
 
 use std::borrow::Cow;
 use std::marker::PhantomData;
@@ -6,7 +6,8 @@ use std::sync::Arc;
 
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 
-use super::describe::{Described, Reading, Reference, Shape};
+use super::describe::{Described, Reading, Reference, Referred, Shape};
+use crate::text::fault::quoted;
 use crate::text::{FaultKind, Measure, Node, Quantity, Reference as Against, Route, Step, read_quantity};
 
 /// What a quantity measures, as a type.
@@ -17,8 +18,8 @@ pub trait Measured: Clone + std::fmt::Debug + PartialEq + Send + Sync + 'static 
     const NAME: &'static str;
 }
 
-macro_rules! measures {
-    ($($name:ident),*) => {$(
+macro_rules! measured {
+    ($($name:ident),* $(,)?) => {$(
         #[doc = concat!("Marks a quantity as `", stringify!($name), "`.")]
         #[derive(Clone, Debug, PartialEq)]
         pub struct $name;
@@ -30,9 +31,27 @@ macro_rules! measures {
     )*};
 }
 
-measures!(
-    Length, Area, Volume, Mass, MassFlow, Time, RotationalSpeed, Pressure, PressureDifference, Temperature, Angle, Force,
-    SpringRate, Inertia, Ratio
+measured!(
+    Length,
+    Area,
+    Volume,
+    Mass,
+    MassFlow,
+    VolumeFlow,
+    Time,
+    RotationalSpeed,
+    Pressure,
+    PressureDifference,
+    Temperature,
+    TemperatureDifference,
+    Angle,
+    Force,
+    SpringRate,
+    Inertia,
+    Damping,
+    Stress,
+    Conductance,
+    Ratio,
 );
 
 /// A quantity of one measure: value in SI units, unit as written, tolerance where one is given.
@@ -82,7 +101,11 @@ impl<M: Measured> JsonSchema for Q<M> {
 impl<M: Measured> Described for Q<M> {
     fn read(node: &Arc<Node>, _: &Route, reading: &mut Reading<'_>) -> Option<Self> {
         let Some(scalar) = node.as_scalar() else {
-            let message = format!("{} is one value with its unit, but {} stands here", M::MEASURE.word(), node.kind_word());
+            let message = format!(
+                "{} is one value with its unit, but {} stands here",
+                M::MEASURE.word(),
+                node.kind_word()
+            );
             reading.fault(FaultKind::WrongKind, node, message, None);
             return None;
         };
@@ -135,7 +158,12 @@ pub fn text_of(node: &Arc<Node>, what: &str, reading: &mut Reading<'_>) -> Optio
     if let Some(scalar) = node.as_scalar() {
         return Some(scalar.text.clone());
     }
-    reading.fault(FaultKind::WrongKind, node, format!("{what} is wanted, but {} stands here", node.kind_word()), None);
+    reading.fault(
+        FaultKind::WrongKind,
+        node,
+        format!("{what} is wanted, but {} stands here", node.kind_word()),
+        None,
+    );
     None
 }
 
@@ -164,6 +192,23 @@ text_scalar!(
 );
 
 text_scalar!(
+    /// An octane number.
+    Octane(f64),
+    { "type": "number", "minimum": 0, "maximum": 150 },
+    |node, _, reading| {
+        let text = text_of(node, "an octane number", reading)?;
+        match text.parse::<f64>() {
+            Ok(number) if (0.0..=150.0).contains(&number) => Some(number),
+            _ => {
+                let message = format!("{} is not an octane number", quoted(&text));
+                reading.fault(FaultKind::BadNumber, node, message, Some("write a number alone, as `95`".to_owned()));
+                None
+            }
+        }
+    }
+);
+
+text_scalar!(
     /// The words `true` or `false`.
     Flag(bool),
     { "type": "boolean" },
@@ -180,20 +225,32 @@ text_scalar!(
     |node, at, reading| {
         let name = text_of(node, "the name of a part", reading)?;
         let span = node.used_at.unwrap_or(node.span);
-        reading.references.push(Reference { route: at.clone(), span, name: name.clone() });
+        reading.references.push(Reference::part(at, span, &name));
         Some(name)
     }
 );
 
 text_scalar!(
-    /// Where a discharge port leads: `air`, or the name of a part.
+    /// The name of a hose.
+    HoseName(Arc<str>),
+    { "type": "string", "minLength": 1 },
+    |node, at, reading| {
+        let name = text_of(node, "the name of a hose", reading)?;
+        let span = node.used_at.unwrap_or(node.span);
+        reading.references.push(Reference { to: Referred::Hose, ..Reference::part(at, span, &name) });
+        Some(name)
+    }
+);
+
+text_scalar!(
+    /// The open air, as `air`, or the name of a part.
     Destination(Arc<str>),
     { "type": "string", "minLength": 1 },
     |node, at, reading| {
         let name = text_of(node, "`air` or the name of a part", reading)?;
         if &*name != AIR {
             let span = node.used_at.unwrap_or(node.span);
-            reading.references.push(Reference { route: at.clone(), span, name: name.clone() });
+            reading.references.push(Reference::part(at, span, &name));
         }
         Some(name)
     }
@@ -237,106 +294,6 @@ impl<T: Described> Described for List<T> {
         match steps.split_first() {
             None => Some(Shape { measure: None, usual }),
             Some((_, rest)) => T::shape(rest, usual),
-        }
-    }
-}
-
-/// One entry of a table over engine speed.
-#[derive(Clone, Debug, PartialEq)]
-pub struct SpeedEntry<M> {
-    /// Engine speed in revolutions per second.
-    pub speed: f64,
-    /// The key as written.
-    pub key: Arc<str>,
-    /// The value.
-    pub value: Q<M>,
-}
-
-/// A table over engine speed, in rising order, straight lines between its entries.
-#[derive(Clone, Debug, PartialEq)]
-pub struct SpeedTable<M> {
-    /// Its entries, by rising speed.
-    pub entries: Vec<SpeedEntry<M>>,
-}
-
-impl<M: Measured> SpeedTable<M> {
-    /// The value at a speed in revolutions per second, `None` outside the table. Its ends hold for speeds that differ
-    /// from them by rounding alone.
-    pub fn at(&self, speed: f64) -> Option<f64> {
-        let ends = [self.entries.first(), self.entries.last()];
-        if let Some(end) = ends.into_iter().flatten().find(|end| (end.speed - speed).abs() < 1e-9 * speed.abs()) {
-            return Some(end.value.si());
-        }
-        let above = self.entries.iter().position(|entry| entry.speed >= speed)?;
-        let high = self.entries.get(above)?;
-        if high.speed == speed {
-            return Some(high.value.si());
-        }
-        let low = self.entries.get(above.checked_sub(1)?)?;
-        let share = (speed - low.speed) / (high.speed - low.speed);
-        Some(low.value.si() + share * (high.value.si() - low.value.si()))
-    }
-}
-
-impl<M: Measured> JsonSchema for SpeedTable<M> {
-    fn schema_name() -> Cow<'static, str> {
-        format!("{}OverEngineSpeed", M::NAME).into()
-    }
-
-    fn json_schema(generator: &mut SchemaGenerator) -> Schema {
-        let values = generator.subschema_for::<Q<M>>();
-        let keys = super::schema::quantity_schema(Measure::RotationalSpeed);
-        json_schema!({
-            "type": "object",
-            "description": "Values over engine speed, as in `4000 rpm: …`, in rising order; straight lines between them.",
-            "propertyNames": keys,
-            "additionalProperties": values,
-            "minProperties": 1,
-        })
-    }
-}
-
-impl<M: Measured> Described for SpeedTable<M> {
-    fn read(node: &Arc<Node>, at: &Route, reading: &mut Reading<'_>) -> Option<Self> {
-        let Some(map) = node.as_map().filter(|map| map.len() > 0) else {
-            let message = format!("a table over engine speed is wanted, but {} stands here", node.kind_word());
-            reading.fault(FaultKind::WrongKind, node, message, Some("write lines such as `4000 rpm: …`".to_owned()));
-            return None;
-        };
-        let mut entries: Vec<SpeedEntry<M>> = Vec::with_capacity(map.len());
-        let mut sound = true;
-        for entry in map.iter() {
-            let key = &entry.key;
-            let speed = match read_quantity(&key.text, Measure::RotationalSpeed) {
-                Ok(quantity) => quantity.si,
-                Err(fault) => {
-                    reading.fault_at(fault.kind, key.span, fault.message, fault.help);
-                    sound = false;
-                    continue;
-                }
-            };
-            if entries.last().is_some_and(|last| last.speed >= speed) {
-                let message = format!("`{}` does not stand above the speed before it", key.text);
-                let help = Some("write the speeds in rising order, each once".to_owned());
-                reading.fault_at(FaultKind::Order, key.span, message, help);
-                sound = false;
-                continue;
-            }
-            match Q::<M>::read(&entry.value, &at.key(&key.text), reading) {
-                Some(value) => entries.push(SpeedEntry { speed, key: key.text.clone(), value }),
-                None => sound = false,
-            }
-        }
-        sound.then_some(Self { entries })
-    }
-
-    fn shape(steps: &[Step], usual: Option<(&'static str, &'static str)>) -> Option<Shape> {
-        match steps {
-            [] => Some(Shape { measure: None, usual }),
-            [Step::Key(key)] if read_quantity(key, Measure::RotationalSpeed).is_ok() => {
-                Some(Shape { measure: Some(M::MEASURE), usual })
-            }
-            _ => None,
         }
     }
 }

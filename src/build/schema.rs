@@ -7,11 +7,20 @@ use crate::text::Measure;
 
 /// The JSON Schema (draft 2020-12) of a build.
 pub fn build_schema() -> Schema {
+    whole(Build::schema, "Description of a turbocharged engine's air path")
+}
+
+/// The JSON Schema (draft 2020-12) of a library of parts.
+pub fn library_schema() -> Schema {
+    whole(super::library::schema, "Library of parts for descriptions of turbocharged engines' air paths")
+}
+
+fn whole(of: fn(&mut SchemaGenerator) -> Schema, title: &str) -> Schema {
     let mut generator: SchemaGenerator = SchemaSettings::draft2020_12().into_generator();
-    let mut schema = Build::schema(&mut generator);
+    let mut schema = of(&mut generator);
     let definitions = generator.take_definitions(true);
     schema.insert("$schema".to_owned(), "https://json-schema.org/draft/2020-12/schema".into());
-    schema.insert("title".to_owned(), "Description of a turbocharged engine's air path".into());
+    schema.insert("title".to_owned(), title.into());
     schema.insert("$defs".to_owned(), definitions.into());
     schema
 }

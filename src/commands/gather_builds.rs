@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 
 use crate::build::files::{DiskLoader, Files, LoadFault, Loader, root_of};
 use crate::build::is_build;
+use crate::build::library::is_library;
 use crate::text::{Fault, FaultKind, FileId, Limits, Node, Parsed, Span, check_bytes, parse};
 use std::sync::Arc;
 
@@ -43,7 +44,9 @@ pub fn candidates(paths: &[PathBuf]) -> (Vec<Candidate>, Vec<String>) {
         // Links are not followed: what counts as a build must not depend on what lies outside.
         for entry in ignore::WalkBuilder::new(path).follow_links(false).require_git(false).build() {
             match entry {
-                Ok(entry) if entry.file_type().is_some_and(|kind| kind.is_file()) && is_yaml(entry.path()) => {
+                Ok(entry)
+                    if entry.file_type().is_some_and(|kind| kind.is_file()) && is_yaml(entry.path()) =>
+                {
                     found.insert(Candidate { path: entry.path().to_owned(), named: false });
                 }
                 Ok(_) => {}
@@ -52,8 +55,7 @@ pub fn candidates(paths: &[PathBuf]) -> (Vec<Candidate>, Vec<String>) {
         }
     }
     // A file that was named and also found in a directory counts as named.
-    let named: BTreeSet<PathBuf> =
-        found.iter().filter(|one| one.named).map(|one| one.path.clone()).collect();
+    let named: BTreeSet<PathBuf> = found.iter().filter(|one| one.named).map(|one| one.path.clone()).collect();
     let list = found.into_iter().filter(|one| one.named || !named.contains(&one.path)).collect();
     (list, complaints)
 }
@@ -79,7 +81,8 @@ pub fn open(path: &Path) -> Result<Opened, LoadFault> {
         Some(parent) if !parent.as_os_str().is_empty() => parent,
         _ => Path::new("."),
     };
-    let directory = directory.canonicalize().map_err(|error| LoadFault(crate::build::files::plain_error(&error)))?;
+    let directory =
+        directory.canonicalize().map_err(|error| LoadFault(crate::build::files::plain_error(&error)))?;
     let name = path.file_name().and_then(|name| name.to_str()).ok_or_else(no_file)?;
     let root = root_of(&directory);
     let base = directory.strip_prefix(&root).map_err(|_| no_file())?;
@@ -107,6 +110,11 @@ impl Opened {
     /// Whether it is a build: a table with a format and at least parts, an engine or an air path.
     pub fn is_build(&self) -> bool {
         self.root.as_ref().is_some_and(|root| is_build(root))
+    }
+
+    /// Whether it is a library of parts, which is reviewed only where it is named itself.
+    pub fn is_library(&self) -> bool {
+        self.root.as_ref().is_some_and(|root| is_library(root))
     }
 
     /// The fault of a named file that is no build.

@@ -7,6 +7,7 @@ use rayon::prelude::*;
 
 use super::gather_builds::{Candidate, candidates, open, shown};
 use super::shared::{Answer, FAILED, FINE, FOUND, Look, catalogue};
+use crate::build::library::{Expanded, expand};
 use crate::output::{Reviewed, json, terminal};
 use crate::review::{Options, Review as Reviewing, Reviewer, Tally, Verdict};
 use crate::rules::Level;
@@ -100,7 +101,11 @@ impl Review {
                 let mut out: String =
                     reviewed.iter().map(|one| terminal::review(one, style) + "\n").collect();
                 if others > 0 {
-                    terminal::wrap(&mut out, &format!("Other YAML files, which are no builds: {others}"), style.width);
+                    terminal::wrap(
+                        &mut out,
+                        &format!("Other YAML files, which are no builds: {others}"),
+                        style.width,
+                    );
                 }
                 if !reviewed.is_empty() {
                     terminal::wrap(&mut out, terminal::CAUTIONS, style.width);
@@ -118,7 +123,11 @@ impl Review {
             match Change::parse_assignment(text) {
                 Ok(Change(ops)) => all.0.extend(ops),
                 Err(fault) => {
-                    return Err(format!("--change {}: {}", crate::output::safe_text::one_line(text), fault.message));
+                    return Err(format!(
+                        "--change {}: {}",
+                        crate::output::safe_text::one_line(text),
+                        fault.message
+                    ));
                 }
             }
         }
@@ -135,7 +144,10 @@ impl Review {
                 FailOn::Open => return review.tally.open > 0,
                 FailOn::Review => return review.tally.review > 0,
             };
-            review.results.iter().any(|result| result.verdict() == Verdict::Fail && result.rule.level >= least)
+            review
+                .results
+                .iter()
+                .any(|result| result.verdict() == Verdict::Fail && result.rule.level >= least)
         })
     }
 }
@@ -144,10 +156,12 @@ fn look_at(candidate: &Candidate, reviewer: &Reviewer<'_>, change: &Change) -> O
     let path = shown(&candidate.path);
     let opened = match open(&candidate.path) {
         Ok(opened) => opened,
-        Err(fault) => return Outcome::Failed(format!("{}: {}", crate::output::safe_text::one_line(&path), fault.0)),
+        Err(fault) => {
+            return Outcome::Failed(format!("{}: {}", crate::output::safe_text::one_line(&path), fault.0));
+        }
     };
     let mut faults = opened.faults.clone();
-    if !opened.is_build() {
+    if !opened.is_build() && !(candidate.named && opened.is_library()) {
         if !candidate.named {
             // What cannot be parsed in a directory may have been a build: that must not pass in silence.
             return if faults.is_empty() { Outcome::NotABuild } else { unreadable(opened, faults) };
@@ -158,7 +172,10 @@ fn look_at(candidate: &Candidate, reviewer: &Reviewer<'_>, change: &Change) -> O
         return unreadable(opened, faults);
     }
     let Some(root) = &opened.root else { return unreadable(opened, faults) };
-    let root = match change.apply(root) {
+    // A change may reach a shared part too: it is made where the libraries are in.
+    let Expanded { root, faults: shared } = expand(root, &opened.files);
+    faults.extend(shared);
+    let root = match change.apply(&root) {
         Ok(root) => root,
         Err(cannot) => {
             return Outcome::Failed(format!("{path}: --change {}: {}", cannot.route, cannot.why));

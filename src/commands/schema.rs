@@ -3,7 +3,7 @@
 use clap::{Args, ValueEnum};
 
 use super::shared::Answer;
-use crate::build::schema::build_schema;
+use crate::build::schema::{build_schema, library_schema};
 use crate::output::json;
 use crate::rules::RuleFile;
 
@@ -19,6 +19,8 @@ pub struct SchemaCommand {
 enum Of {
     /// Of a build description.
     Build,
+    /// Of a library of parts.
+    Library,
     /// Of a rule file.
     Rule,
     /// Of the JSON that `review` writes.
@@ -30,7 +32,10 @@ impl SchemaCommand {
     pub fn run(self) -> Answer {
         let schema = match self.of {
             Of::Build => build_schema(),
-            Of::Rule => schemars::generate::SchemaSettings::draft2020_12().into_generator().into_root_schema_for::<RuleFile>(),
+            Of::Library => library_schema(),
+            Of::Rule => schemars::generate::SchemaSettings::draft2020_12()
+                .into_generator()
+                .into_root_schema_for::<RuleFile>(),
             Of::Review => json::schema(),
         };
         // A schema is plain JSON and always serialises.

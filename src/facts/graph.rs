@@ -2,10 +2,10 @@
 
 use super::registry::{Group, Make, Row};
 use super::scope::Scope;
+use crate::build::Area;
 use crate::build::engine::Engine;
 use crate::build::parts::{Body, Part, ReliefPurpose, ReliefValve};
 use crate::build::scalars::AIR;
-use crate::build::Area;
 use crate::known::{Datum, Kind, Known, Missing, Num};
 use crate::text::Dim;
 use crate::tract::{Connection, Subject, SubjectKind};
@@ -48,6 +48,22 @@ pub(super) static ROWS: &[Row] = &[
         "how the engine knows its air: as described, else inferred from the parts",
         |scope, _| scope.tract().metering(scope).map(|word| Datum::word(word.word())),
     ),
+    row(
+        "path_connected",
+        Kind::Bool,
+        BUILD,
+        "whether the air path runs from the site to the engine without a gap, through every part that something sits on",
+        |scope, _| scope.tract().path_gaps(scope).map(|gaps| Datum::Bool(gaps.is_empty())),
+    ),
+    row(
+        "path_order_faults",
+        Kind::Number(Dim::ONE),
+        BUILD,
+        "how many entries of the air path stand where they cannot: a filter behind a compressor, a cooler ahead of it, a part twice",
+        |scope, _| {
+            scope.tract().path_order_faults(scope).map(|faults| Datum::Number(Num::pure(faults.len() as f64)))
+        },
+    ),
     row("in_tract", Kind::Bool, PART, "whether the part is on the air path", |scope, subject| {
         scope.tract().is_on_path(&subject.name, scope).map(Datum::Bool)
     }),
@@ -56,18 +72,34 @@ pub(super) static ROWS: &[Row] = &[
         Kind::Bool,
         PART,
         "whether a tap, a hose or a discharge reaches the part, or it sits in a hose",
-        |scope, subject| with_part(scope, subject, |part| scope.tract().is_attached(part, scope).map(Datum::Bool)),
+        |scope, subject| {
+            with_part(scope, subject, |part| scope.tract().is_attached(part, scope).map(Datum::Bool))
+        },
     ),
-    row("purpose", Kind::Word, VALVE, "what the relief valve is for: tip-out, ceiling or bypass", |scope, subject| {
-        with_valve(scope, subject, |valve, _| {
-            let words = "the valve is taken as one that opens at tip-out (throttle shut at boost)";
-            let purpose = valve.purpose.get_or(scope, ReliefPurpose::TipOut, words);
-            purpose.map(|purpose| Datum::word(purpose.word()))
-        })
-    }),
-    row("actuation", Kind::Word, VALVE, "what moves the relief valve: pneumatic or electric", |scope, subject| {
-        with_valve(scope, subject, |valve, _| valve.actuation.get(scope).map(|word| Datum::word(word.word())))
-    }),
+    row(
+        "purpose",
+        Kind::Word,
+        VALVE,
+        "what the relief valve is for: tip-out, ceiling or bypass",
+        |scope, subject| {
+            with_valve(scope, subject, |valve, _| {
+                let words = "the valve is taken as one that opens at tip-out (throttle shut at boost)";
+                let purpose = valve.purpose.get_or(scope, ReliefPurpose::TipOut, words);
+                purpose.map(|purpose| Datum::word(purpose.word()))
+            })
+        },
+    ),
+    row(
+        "actuation",
+        Kind::Word,
+        VALVE,
+        "what moves the relief valve: pneumatic or electric",
+        |scope, subject| {
+            with_valve(scope, subject, |valve, _| {
+                valve.actuation.get(scope).map(|word| Datum::word(word.word()))
+            })
+        },
+    ),
     row(
         "distance_from_compressor_outlet",
         LENGTH,
@@ -90,17 +122,31 @@ pub(super) static ROWS: &[Row] = &[
             })
         })
     }),
-    row("tap_region", Kind::Word, VALVE, "region of the tract that the valve's tap is in", |scope, subject| {
-        with_part(scope, subject, |part| {
-            scope.tract().tap_region(part, scope).map(|region| Datum::word(region.word()))
-        })
-    }),
-    row("vent_share", SHARE, VALVE, "share of the discharge at full lift that goes to the open air", |scope, subject| {
-        share(scope, subject, |to| to == AIR)
-    }),
-    row("return_share", SHARE, VALVE, "share of the discharge at full lift that is led back", |scope, subject| {
-        share(scope, subject, |to| to != AIR)
-    }),
+    row(
+        "tap_region",
+        Kind::Word,
+        VALVE,
+        "region of the tract that the valve's tap is in",
+        |scope, subject| {
+            with_part(scope, subject, |part| {
+                scope.tract().tap_region(part, scope).map(|region| Datum::word(region.word()))
+            })
+        },
+    ),
+    row(
+        "vent_share",
+        SHARE,
+        VALVE,
+        "share of the discharge at full lift that goes to the open air",
+        |scope, subject| share(scope, subject, |to| to == AIR),
+    ),
+    row(
+        "return_share",
+        SHARE,
+        VALVE,
+        "share of the discharge at full lift that is led back",
+        |scope, subject| share(scope, subject, |to| to != AIR),
+    ),
     row(
         "air_meter_ahead_of_tap",
         Kind::Bool,
@@ -119,11 +165,17 @@ pub(super) static ROWS: &[Row] = &[
             })
         },
     ),
-    row("signal_connected", Kind::Bool, VALVE, "whether a hose brings the valve a signal", |scope, subject| {
-        with_part(scope, subject, |part| {
-            scope.tract().signal_sources(part, scope).map(|sources| Datum::Bool(!sources.is_empty()))
-        })
-    }),
+    row(
+        "signal_connected",
+        Kind::Bool,
+        VALVE,
+        "whether a hose brings the valve a signal",
+        |scope, subject| {
+            with_part(scope, subject, |part| {
+                scope.tract().signal_sources(part, scope).map(|sources| Datum::Bool(!sources.is_empty()))
+            })
+        },
+    ),
     row("signal_region", Kind::Word, VALVE, "region that the valve's signal is taken from", signal_region),
     row(
         "throttle_downstream",
@@ -132,7 +184,7 @@ pub(super) static ROWS: &[Row] = &[
         "whether a part behind the compressor can shut",
         |scope, subject| {
             with_part(scope, subject, |part| {
-                scope.tract().shutting_behind(part, scope).map(|spot| Datum::Bool(spot.is_some()))
+                scope.tract().shutting_behind(part, scope).map(|spots| Datum::Bool(!spots.is_empty()))
             })
         },
     ),
@@ -198,18 +250,12 @@ fn share(scope: &Scope<'_>, subject: &Subject, wanted: impl Fn(&str) -> bool) ->
 fn air_meter_ahead_of_tap(scope: &Scope<'_>, subject: &Subject) -> Known<Datum> {
     with_part(scope, subject, |part| {
         let tract = scope.tract();
-        let meter = match tract.air_meter(scope) {
+        if let Known::NotApplicable(_) = tract.air_meters(scope) {
             // Without a meter that counts, none lies ahead: that is an answer, not a question that does not arise.
-            Known::NotApplicable(_) => return Known::Is(Datum::Bool(false)),
-            other => other,
-        };
-        let host = tract.host_of(part, scope).and_then(|host| {
-            tract.spot(&host.name, scope).and_then(|spot| match spot {
-                Some(spot) => Known::Is(spot.index),
-                None => Known::missing(scope.build().top.air_path.route()),
-            })
-        });
-        meter.zip(host).map(|(meter, host)| Datum::Bool(meter < host))
+            return Known::Is(Datum::Bool(false));
+        }
+        let host = tract.host_of(part, scope);
+        host.and_then(|host| tract.is_metered_ahead(&host.name, scope)).map(Datum::Bool)
     })
 }
 
@@ -223,8 +269,11 @@ fn signal_region(scope: &Scope<'_>, subject: &Subject) -> Known<Datum> {
             let regions = sources.iter().map(|(_, source)| tract.region_of(source, scope));
             regions.collect::<Known<Vec<_>>>().and_then(|regions| {
                 // With several hoses the one that does not come from behind the throttle spoils the signal.
-                let worst = regions.iter().find(|region| region.word() != "manifold").or(regions.first());
-                worst.map_or_else(|| Known::not_applicable("no signal"), |region| Known::Is(Datum::word(region.word())))
+                let worst = regions.iter().find(|region| !region.behind_the_throttle()).or(regions.first());
+                worst.map_or_else(
+                    || Known::not_applicable("no signal"),
+                    |region| Known::Is(Datum::word(region.word())),
+                )
             })
         })
     })
@@ -233,18 +282,8 @@ fn signal_region(scope: &Scope<'_>, subject: &Subject) -> Known<Datum> {
 fn relief_before_throttle(scope: &Scope<'_>, subject: &Subject) -> Known<Datum> {
     with_part(scope, subject, |compressor| {
         let tract = scope.tract();
-        let path = match tract.path(scope) {
-            Known::Is(path) => path,
-            other => return other.and_then(|_| Known::Is(Datum::Bool(false))),
-        };
-        let start = path.iter().position(|spot| spot.part.name == compressor.name);
-        let Some(start) = start else { return Known::missing(scope.build().top.air_path.route()) };
-        let end = match tract.shutting_behind(compressor, scope) {
-            Known::Is(Some(spot)) => spot.index,
-            Known::Is(None) => path.len(),
-            other => return other.and_then(|_| Known::Is(Datum::Bool(false))),
-        };
         let mut unknown = tract.unknown_kinds(scope);
+        let mut hosts: Vec<&str> = Vec::new();
         for part in &scope.build().parts.list {
             let Body::ReliefValve(valve) = &part.body else { continue };
             let words = "the valve is taken as one that opens at tip-out (throttle shut at boost)";
@@ -252,15 +291,16 @@ fn relief_before_throttle(scope: &Scope<'_>, subject: &Subject) -> Known<Datum> 
             if matches!(purpose, Known::Is(other) if other != ReliefPurpose::TipOut) {
                 continue;
             }
-            let host = tract.host_of(part, scope).and_then(|host| tract.spot(&host.name, scope));
-            match (purpose, host) {
-                (Known::Is(_), Known::Is(Some(spot))) if spot.index >= start && spot.index <= end => {
-                    return Known::Is(Datum::Bool(true));
-                }
-                (Known::Is(_), Known::Is(_)) => {}
-                (Known::Open(missing), _) | (_, Known::Open(missing)) => unknown = unknown.join(missing),
+            match purpose.zip(tract.host_of(part, scope)) {
+                Known::Is((_, host)) => hosts.push(&host.name),
+                Known::Open(missing) => unknown = unknown.join(missing),
                 _ => {}
             }
+        }
+        match tract.every_way_passes(compressor, |spot| hosts.contains(&&*spot.part.name), scope) {
+            Known::Is(true) => return Known::Is(Datum::Bool(true)),
+            Known::Is(false) => {}
+            other => return other.map(Datum::Bool),
         }
         if unknown != Missing::default() {
             return Known::Open(unknown);

@@ -2,9 +2,9 @@
 
 use super::scope::Scope;
 use crate::build::parts::PartKind;
-use crate::known::{Known, Missing, State};
+use crate::known::{Known, Missing};
 use crate::text::Route;
-use crate::tract::{Connection, Subject, SubjectKind};
+use crate::tract::{Connection, PathFault, Subject, SubjectKind};
 
 /// All links: what they are on, their name in routes, what kind of thing they lead to, what they mean.
 pub static LINKS: &[LinkRow] = &[
@@ -38,6 +38,18 @@ pub static LINKS: &[LinkRow] = &[
         target: Target::Kind(PartKind::ChargeAirCooler),
         meaning: "the last charge-air cooler on the air path",
     },
+    LinkRow {
+        on: SubjectKind::Build,
+        name: "path-gap",
+        target: Target::Place,
+        meaning: "the first place that shows a gap in the air path",
+    },
+    LinkRow {
+        on: SubjectKind::Build,
+        name: "path-order-fault",
+        target: Target::Place,
+        meaning: "the first entry of the air path that stands where it cannot",
+    },
 ];
 
 /// One link.
@@ -63,6 +75,8 @@ pub enum Target {
     Hose,
     /// One end of a hose.
     HoseEnd,
+    /// A single place with nothing below it.
+    Place,
 }
 
 /// Where a link of a subject leads.
@@ -71,8 +85,22 @@ pub fn link(scope: &Scope<'_>, subject: &Subject, name: &str) -> Known<Route> {
     if name == "last-cooler" {
         return tract.path(scope).and_then(|path| {
             let last = path.iter().rev().find(|spot| spot.kind == PartKind::ChargeAirCooler);
-            last.map_or_else(|| Known::not_applicable("no cooler is on the air path"), |spot| Known::Is(spot.part.route.clone()))
+            last.map_or_else(
+                || Known::not_applicable("no cooler is on the air path"),
+                |spot| Known::Is(spot.part.route.clone()),
+            )
         });
+    }
+    let first = |faults: Known<Vec<PathFault>>| {
+        faults.and_then(|faults| match faults.into_iter().next() {
+            Some(fault) => Known::Is(fault.route),
+            None => Known::not_applicable("the air path is sound"),
+        })
+    };
+    match name {
+        "path-gap" => return first(tract.path_gaps(scope)),
+        "path-order-fault" => return first(tract.path_order_faults(scope)),
+        _ => {}
     }
     let Some(part) = tract.part_of(subject) else { return Known::missing(&subject.route) };
     let hose = || {
@@ -87,14 +115,7 @@ pub fn link(scope: &Scope<'_>, subject: &Subject, name: &str) -> Known<Route> {
     match name {
         "host" => tract.host_of(part, scope).map(|host| host.route.clone()),
         "hose" | "signal-hose" => hose().map(|span| span.hose.route.clone()),
-        "signal-source" => hose().map(|span| {
-            let at_valve = *span.ends[0] == *part.name;
-            let end = if at_valve { &span.fields.to } else { &span.fields.from };
-            match end.state(scope) {
-                State::Given(_) => end.route().clone(),
-                _ => span.hose.route.clone(),
-            }
-        }),
+        "signal-source" => hose().map(|span| span.far),
         _ => Known::Open(Missing::hindrance(format!("there is no link `{name}`"))),
     }
 }

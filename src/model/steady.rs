@@ -7,12 +7,13 @@ use super::machine::{Machine, Working};
 use super::site::{SiteState, sites};
 use crate::build::Build;
 use crate::build::engine::{BoostHeld, BoostTable, Cycle, Engine};
-use crate::build::scalars::{Ratio, SpeedTable};
+use crate::build::scalars::Ratio;
+use crate::build::tables::SpeedTable;
 use crate::known::{Known, Missing, Reads, Setting, State};
 use crate::physics::engine::Cycle as Strokes;
 use crate::physics::numeric::find_root;
 use crate::physics::{compressor, cooler, engine};
-use crate::tract::{Region, Spot, Tract};
+use crate::tract::{Spot, Tract};
 
 /// Steady points at all sites.
 #[derive(Clone, Debug)]
@@ -139,7 +140,11 @@ impl Steady {
 
 fn set_up_engine(build: &Build, reads: &dyn Reads) -> Known<EngineSetup> {
     let top = &build.top;
-    let held = top.boost_held.get_or(reads, BoostHeld::Gauge, "the control is taken to hold boost above the site's pressure");
+    let held = top.boost_held.get_or(
+        reads,
+        BoostHeld::Gauge,
+        "the control is taken to hold boost above the site's pressure",
+    );
     top.engine.get(reads).map(Clone::clone).zip(top.boost.get(reads).map(Clone::clone)).zip(held).and_then(
         |((engine, boost), held): ((Engine, BoostTable), BoostHeld)| {
             let cycle = engine.cycle.get(reads).map(|cycle| match cycle {
@@ -170,7 +175,10 @@ fn set_up<'a, 'b>(
     engine: EngineSetup,
     reads: &dyn Reads,
 ) -> Known<Setup<'a, 'b>> {
-    tract.path(reads).and_then(|path: Vec<Spot<'b>>| {
+    tract.path(reads).and_then(|path| {
+        if path.forks() {
+            return Known::Open(Missing::not_built("operating points of parallel branches"));
+        }
         let compressors = match tract.compressors(reads) {
             Known::Is(found) => found,
             other => return other.and_then(|_| Known::not_applicable("no compressor")),
@@ -182,12 +190,11 @@ fn set_up<'a, 'b>(
                 Known::Open(Missing::not_built("operating points of several compressors"))
             };
         };
-        let behind_a_throttle = path
-            .iter()
-            .take(compressor.index)
-            .any(|spot| matches!(tract.region_of(&spot.part.name, reads), Known::Is(Region::ThrottledSuction)));
+        let behind_a_throttle = path.iter().take(compressor.index).any(Spot::shuts);
         if behind_a_throttle {
-            return Known::Open(Missing::not_built("operating points with the throttle ahead of the compressor"));
+            return Known::Open(Missing::not_built(
+                "operating points with the throttle ahead of the compressor",
+            ));
         }
         let element = |i: usize| -> Option<Known<Element<'b>>> {
             let before = i.checked_sub(1).and_then(|i| path.get(i));
@@ -209,8 +216,8 @@ fn set_up<'a, 'b>(
 /// Engine speeds of the points: the tables' keys, every multiple of the spacing between, and the first boosted speed
 /// on both sides.
 fn speeds(engine: &EngineSetup, spacing: f64) -> Vec<(f64, bool)> {
-    let keys = engine.efficiency.entries.iter().map(|entry| entry.speed);
-    let mut all: Vec<f64> = keys.chain(engine.boost.entries.iter().map(|entry| entry.speed)).collect();
+    let keys = engine.efficiency.entries.iter().map(|entry| entry.x);
+    let mut all: Vec<f64> = keys.chain(engine.boost.entries.iter().map(|entry| entry.x)).collect();
     all.extend(engine.rev_limit);
     all.sort_by(f64::total_cmp);
     let (Some(&low), Some(&high)) = (all.first(), all.last()) else { return Vec::new() };
@@ -226,7 +233,7 @@ fn speeds(engine: &EngineSetup, spacing: f64) -> Vec<(f64, bool)> {
     all.sort_by(f64::total_cmp);
     all.dedup_by(|a, b| (*a - *b).abs() < 1e-6);
     all.retain(|speed| *speed <= high + 1e-6);
-    let first = engine.boost.entries.first().map_or(f64::INFINITY, |entry| entry.speed);
+    let first = engine.boost.entries.first().map_or(f64::INFINITY, |entry| entry.x);
     let both = all.iter().flat_map(|&speed| {
         let off = (speed <= first + 1e-6).then_some((speed, true));
         let on = (speed >= first - 1e-6).then_some((speed, false));
@@ -309,7 +316,13 @@ impl Setup<'_, '_> {
     }
 
     /// Everything that follows from an assumed outlet temperature; its own outlet temperature agrees at the solution.
-    fn from_outlet_temperature(&self, speed: f64, efficiency: f64, p_manifold: f64, t2: f64) -> Option<Solution> {
+    fn from_outlet_temperature(
+        &self,
+        speed: f64,
+        efficiency: f64,
+        p_manifold: f64,
+        t2: f64,
+    ) -> Option<Solution> {
         let t1 = self.site.temperature;
         let (t_manifold, means) = self.temperatures(t2)?;
         let flow = self.engine_flow(speed, efficiency, p_manifold, t_manifold)?;
@@ -376,7 +389,9 @@ impl Setup<'_, '_> {
         };
         // A flow that the losses do not let through is one too many, not a failure.
         let residual = |flow: f64| match through(flow) {
-            Some((_, p, _)) => self.engine_flow(speed, efficiency, p, t_end).map_or(f64::NAN, |wanted| wanted - flow),
+            Some((_, p, _)) => {
+                self.engine_flow(speed, efficiency, p, t_end).map_or(f64::NAN, |wanted| wanted - flow)
+            }
             None => -flow,
         };
         let Some(most) = self.engine_flow(speed, efficiency, self.site.pressure, t_end) else {

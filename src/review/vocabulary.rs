@@ -1,9 +1,9 @@
 //! What rules may name: the registry of facts, the settings, the links, and the shapes of the description.
 
-use crate::build::Top;
 use crate::build::describe::{Described, Shape};
 use crate::build::hoses::{HoseFields, JointFields};
-use crate::build::parts::{PartKind, part_shape};
+use crate::build::parts::{Discharge, PartKind, Tap, part_shape};
+use crate::build::{Measurement, Top};
 use crate::facts::{self, LINKS, Target};
 use crate::known::{Kind, SETTINGS, Setting};
 use crate::rules::Vocabulary;
@@ -57,25 +57,22 @@ fn shape(on: SubjectKind, link: Option<&str>, below: &Route) -> Option<Shape> {
             Target::PathPart => of_parts(&|kind| kind.on_path(), steps),
             Target::Kind(wanted) => of_parts(&|kind| kind == wanted, steps),
             Target::Hose => HoseFields::shape(steps, None),
-            Target::HoseEnd => steps.is_empty().then_some(Shape::OTHER),
+            Target::HoseEnd | Target::Place => steps.is_empty().then_some(Shape::OTHER),
         };
     }
+    if let Some(kinds) = on.part_kinds() {
+        return of_parts(&|kind| kinds.contains(&kind), steps);
+    }
+    let here = || steps.is_empty().then_some(Shape::OTHER);
     match on {
         SubjectKind::Build => of_build(steps),
         SubjectKind::Hose => HoseFields::shape(steps, None),
         SubjectKind::Joint => JointFields::shape(steps, None),
-        SubjectKind::Part => of_parts(&|_| true, steps),
-        SubjectKind::Compressor => {
-            of_parts(&|kind| matches!(kind, PartKind::Turbocharger | PartKind::Supercharger), steps)
-        }
-        SubjectKind::ReliefValve => of_parts(&|kind| kind == PartKind::ReliefValve, steps),
-        SubjectKind::AirMeter => of_parts(&|kind| kind == PartKind::AirMeter, steps),
-        SubjectKind::Pipe => of_parts(&|kind| kind == PartKind::Pipe, steps),
-        SubjectKind::ChargeAirCooler => of_parts(&|kind| kind == PartKind::ChargeAirCooler, steps),
-        SubjectKind::Throttle => {
-            of_parts(&|kind| matches!(kind, PartKind::Throttle | PartKind::Carburettor), steps)
-        }
-        SubjectKind::Consumer => of_parts(&|kind| !kind.on_path(), steps),
+        SubjectKind::Tap => Tap::shape(steps, None).or_else(|| Discharge::shape(steps, None)),
+        SubjectKind::Opening => here().or_else(|| Discharge::shape(steps, None)),
+        SubjectKind::Measurement => Measurement::shape(steps, None),
+        SubjectKind::Parallel | SubjectKind::Series => here(),
+        _ => of_parts(&|_| true, steps),
     }
 }
 

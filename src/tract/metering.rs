@@ -1,8 +1,8 @@
 //! How the engine knows its air, and what lies ahead of or behind the sensor of mass flow.
 
-use super::Tract;
+use super::{Spot, Tract};
 use crate::build::engine::Metering;
-use crate::build::parts::{Body, Discharge, Part, PartKind, SensorPurpose};
+use crate::build::parts::{Body, Discharge, MeterPurpose, Part, PartKind, SensorPurpose};
 use crate::build::scalars::{AIR, Destination, List};
 use crate::known::{Known, Missing, Read, Reads, State};
 
@@ -19,7 +19,7 @@ impl<'b> Tract<'b> {
         }
         self.path(reads).and_then(|path| {
             let on_path = |kind| path.iter().any(|spot| spot.kind == kind);
-            let inferred = if on_path(PartKind::AirMeter) {
+            let inferred = if path.iter().any(|spot| meters(spot, reads)) {
                 Metering::AirMeter
             } else if on_path(PartKind::Carburettor) {
                 Metering::Carburettor
@@ -28,7 +28,8 @@ impl<'b> Tract<'b> {
             } else {
                 return Known::missing(field.route());
             };
-            let words = format!("the metering is taken as {}, from the parts that are described", inferred.word());
+            let words =
+                format!("the metering is taken as {}, from the parts that are described", inferred.word());
             reads.note(Read::Default { field: field.route().clone(), words: words.into() });
             Known::Is(inferred)
         })
@@ -41,17 +42,34 @@ impl<'b> Tract<'b> {
         })
     }
 
-    /// The place on the path of the air meter that the engine goes by.
-    pub fn air_meter(&self, reads: &dyn Reads) -> Known<usize> {
+    /// The places on the path of the air meters that the engine goes by; one in each branch where the path begins in
+    /// branches.
+    pub fn air_meters(&self, reads: &dyn Reads) -> Known<Vec<usize>> {
         match self.metering(reads) {
             Known::Is(Metering::AirMeter) => {}
             Known::Is(other) => {
-                return Known::not_applicable(format!("the engine goes by {} and no air meter counts", other.word()));
+                return Known::not_applicable(format!(
+                    "the engine goes by {} and no air meter counts",
+                    other.word()
+                ));
             }
-            other => return other.and_then(|_| Known::Is(0)),
+            other => return other.and_then(|_| Known::Is(Vec::new())),
         }
-        self.path(reads).and_then(|path| match path.iter().find(|spot| spot.kind == PartKind::AirMeter) {
-            Some(spot) => Known::Is(spot.index),
+        self.path(reads).and_then(|path| {
+            let meters: Vec<usize> =
+                path.iter().filter(|spot| meters(spot, reads)).map(|spot| spot.index).collect();
+            if meters.is_empty() {
+                Known::missing(self.build().top.air_path.route())
+            } else {
+                Known::Is(meters)
+            }
+        })
+    }
+
+    /// Whether an air meter that the engine goes by lies ahead of a part of the path.
+    pub fn is_metered_ahead(&self, name: &str, reads: &dyn Reads) -> Known<bool> {
+        self.air_meters(reads).zip(self.path(reads)).and_then(|(meters, path)| match path.spot(name) {
+            Some(spot) => Known::Is(meters.iter().any(|meter| path.is_ahead(*meter, spot.index))),
             None => Known::missing(self.build().top.air_path.route()),
         })
     }
@@ -100,21 +118,27 @@ impl<'b> Tract<'b> {
                 if names.is_empty() {
                     return Known::not_applicable("nothing is returned");
                 }
-                self.air_meter(reads).and_then(|meter| {
-                    let places = names.iter().map(|Destination(to)| self.spot(to, reads));
-                    places.collect::<Known<Vec<_>>>().and_then(|places| {
-                        if places.iter().flatten().any(|spot| spot.index <= meter) {
-                            return Known::Is(true);
-                        }
-                        if places.iter().any(Option::is_none) {
-                            return Known::missing(self.build().top.air_path.route());
-                        }
-                        Known::Is(false)
-                    })
+                self.air_meters(reads).zip(self.path(reads)).and_then(|(meters, path)| {
+                    let ahead =
+                        |at: usize| meters.iter().any(|meter| *meter == at || path.is_ahead(at, *meter));
+                    let places: Vec<_> = names.iter().map(|Destination(to)| path.spot(to)).collect();
+                    if places.iter().flatten().any(|spot| ahead(spot.index)) {
+                        return Known::Is(true);
+                    }
+                    if places.iter().any(Option::is_none) {
+                        return Known::missing(self.build().top.air_path.route());
+                    }
+                    Known::Is(false)
                 })
             })
         })
     }
+}
+
+/// Whether a part is an air meter that the fuel is dosed by.
+fn meters(spot: &Spot<'_>, reads: &dyn Reads) -> bool {
+    let Body::AirMeter(meter) = &spot.part.body else { return false };
+    !matches!(meter.purpose.state(reads), State::Given(MeterPurpose::Display))
 }
 
 fn share_alone(port: &Discharge, reads: &dyn Reads) -> Known<f64> {

@@ -1,21 +1,26 @@
-//! The air path: order, regions, distances.
+//! The air path as a graph: order, branches, regions.
 
-use std::sync::Arc;
+use std::ops::Deref;
 
 use super::Tract;
+use crate::build::air_path::{AirPath, PathElement};
 use crate::build::parts::{Part, PartKind};
-use crate::build::scalars::{List, PartName};
-use crate::known::{Known, Missing, Read, Reads, State, Unrecorded};
+use crate::build::scalars::{AIR, PartName};
+use crate::known::{Known, Missing, Reads, State, Unrecorded};
 use crate::text::Route;
 
 /// Kinds that compress.
 pub(super) const COMPRESSORS: &[PartKind] = &[PartKind::Turbocharger, PartKind::Supercharger];
 /// Kinds that can shut the path off in normal work.
 pub(super) const SHUTTING: &[PartKind] = &[PartKind::Throttle, PartKind::Carburettor];
+/// Kinds that share the air among several cylinders.
+const SHARING: &[PartKind] = &[PartKind::InletManifold, PartKind::Plenum];
 
-/// Stretches of the tract, by what their pressure follows.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+/// Stretches of the tract, by what their pressure follows, in the order of the air's way.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Region {
+    /// The open air.
+    Site,
     /// From the filter to the first compressor, or to a throttle ahead of it.
     Suction,
     /// Between a throttle ahead of the compressor and the compressor.
@@ -26,85 +31,348 @@ pub enum Region {
     Charge,
     /// Behind that part.
     Manifold,
+    /// Behind the throttle of a single cylinder or of a few that share no chamber with the others.
+    Runner,
 }
 
 impl Region {
     /// Its word in rules.
     pub fn word(self) -> &'static str {
         match self {
+            Self::Site => "site",
             Self::Suction => "suction",
             Self::ThrottledSuction => "throttled-suction",
             Self::BetweenStages => "between-stages",
             Self::Charge => "charge",
             Self::Manifold => "manifold",
+            Self::Runner => "runner",
         }
     }
 
     /// Whether its pressure stands above the site's at full throttle.
     pub fn sees_boost(self) -> bool {
-        matches!(self, Self::BetweenStages | Self::Charge | Self::Manifold)
+        matches!(self, Self::BetweenStages | Self::Charge | Self::Manifold | Self::Runner)
+    }
+
+    /// Whether it lies behind the part that shuts, so that its pressure falls at once on tip-out.
+    pub fn behind_the_throttle(self) -> bool {
+        matches!(self, Self::Manifold | Self::Runner)
     }
 }
 
 /// A part on the path, with its place in the order.
 #[derive(Clone, Copy, Debug)]
 pub struct Spot<'b> {
-    /// Its place, from 0 at the site.
+    /// Its place among all spots, those of branches in the order of the text. Of two that lie on one way the smaller is
+    /// nearer to the site; of two in different branches it says nothing.
     pub index: usize,
     /// The part.
     pub part: &'b Part,
     /// Its kind.
     pub kind: PartKind,
+    /// Where the path names it.
+    pub route: &'b Route,
+}
+
+impl Spot<'_> {
+    /// Whether it compresses.
+    pub fn compresses(&self) -> bool {
+        COMPRESSORS.contains(&self.kind)
+    }
+
+    /// Whether it can shut in normal work.
+    pub fn shuts(&self) -> bool {
+        SHUTTING.contains(&self.kind)
+    }
+}
+
+/// One stretch of the path, in its order.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Leg {
+    /// The spot of this index.
+    Spot(usize),
+    /// Branches side by side.
+    Fork(Vec<Vec<Leg>>),
+}
+
+/// The path from the site to the engine: spots, each with those before and behind it.
+#[derive(Clone, Debug)]
+pub struct Path<'b> {
+    spots: Vec<Spot<'b>>,
+    before: Vec<Vec<usize>>,
+    behind: Vec<Vec<usize>>,
+    regions: Vec<Region>,
+    legs: Vec<Leg>,
+}
+
+impl<'b> Deref for Path<'b> {
+    type Target = [Spot<'b>];
+
+    fn deref(&self) -> &[Spot<'b>] {
+        &self.spots
+    }
+}
+
+impl<'b> Path<'b> {
+    fn new(spots: Vec<Spot<'b>>, legs: Vec<Leg>) -> Self {
+        let mut path = Self {
+            before: vec![Vec::new(); spots.len()],
+            behind: vec![Vec::new(); spots.len()],
+            regions: Vec::new(),
+            spots,
+            legs,
+        };
+        let legs = std::mem::take(&mut path.legs);
+        path.join(&legs, Vec::new());
+        path.regions = path.find_regions(&legs);
+        path.legs = legs;
+        path
+    }
+
+    /// Joins the spots of legs behind the spots they come from; gives the last ones.
+    fn join(&mut self, legs: &[Leg], mut from: Vec<usize>) -> Vec<usize> {
+        for leg in legs {
+            from = match leg {
+                Leg::Spot(spot) => {
+                    for before in &from {
+                        if let Some(behind) = self.behind.get_mut(*before) {
+                            behind.push(*spot);
+                        }
+                    }
+                    if let Some(before) = self.before.get_mut(*spot) {
+                        *before = from;
+                    }
+                    vec![*spot]
+                }
+                Leg::Fork(branches) => {
+                    branches.iter().flat_map(|branch| self.join(branch, from.clone())).collect()
+                }
+            };
+        }
+        from
+    }
+
+    /// Its stretches, branches as branches.
+    pub fn legs(&self) -> &[Leg] {
+        &self.legs
+    }
+
+    /// Whether it runs in branches anywhere.
+    pub fn forks(&self) -> bool {
+        self.legs.iter().any(|leg| matches!(leg, Leg::Fork(_)))
+    }
+
+    /// The spots right before one: several where branches join, none at the site.
+    pub fn before(&self, index: usize) -> &[usize] {
+        self.before.get(index).map_or(&[], Vec::as_slice)
+    }
+
+    /// The spots right behind one: several where the path forks, none at the engine.
+    pub fn behind(&self, index: usize) -> &[usize] {
+        self.behind.get(index).map_or(&[], Vec::as_slice)
+    }
+
+    /// The spot of a part.
+    pub fn spot(&self, name: &str) -> Option<&Spot<'b>> {
+        self.spots.iter().find(|spot| &*spot.part.name == name)
+    }
+
+    /// Whether one spot lies ahead of another on some way, nearer to the site.
+    pub fn is_ahead(&self, one: usize, of: usize) -> bool {
+        one != of && self.all_behind(one).contains(&of)
+    }
+
+    /// All spots behind one on any way, itself left out, in order.
+    pub fn all_behind(&self, index: usize) -> Vec<usize> {
+        self.reached(index, |at| self.behind(at), |_| false)
+    }
+
+    /// All spots ahead of one on any way, itself left out, in order.
+    pub fn all_ahead(&self, index: usize) -> Vec<usize> {
+        self.reached(index, |at| self.before(at), |_| false)
+    }
+
+    /// What is reached from a spot without going on beyond where `stops` says so.
+    fn reached<'s>(
+        &'s self,
+        from: usize,
+        step: impl Fn(usize) -> &'s [usize],
+        stops: impl Fn(&Spot<'b>) -> bool,
+    ) -> Vec<usize> {
+        let mut found = vec![false; self.spots.len()];
+        let mut todo: Vec<usize> = step(from).to_vec();
+        while let Some(at) = todo.pop() {
+            let Some(seen) = found.get_mut(at) else { continue };
+            if std::mem::replace(seen, true) {
+                continue;
+            }
+            if self.spots.get(at).is_some_and(|spot| !stops(spot)) {
+                todo.extend(step(at));
+            }
+        }
+        found.iter().enumerate().filter(|(_, reached)| **reached).map(|(at, _)| at).collect()
+    }
+
+    /// On each way behind a spot the first that can shut.
+    pub fn first_shutting_behind(&self, index: usize) -> Vec<Spot<'b>> {
+        let reached = self.reached(index, |at| self.behind(at), Spot::shuts);
+        reached.into_iter().filter_map(|at| self.spots.get(at)).filter(|spot| spot.shuts()).copied().collect()
+    }
+
+    /// Whether every way from a spot to another, both included, leads through one of the spots that `passes` picks.
+    pub fn every_way_passes(&self, from: usize, to: usize, passes: impl Fn(usize) -> bool) -> bool {
+        if passes(from) || passes(to) {
+            return true;
+        }
+        !self.reached(from, |at| self.behind(at), |spot| passes(spot.index)).contains(&to)
+    }
+
+    /// The spots at which the path ends.
+    pub fn ends(&self) -> impl Iterator<Item = &Spot<'b>> {
+        self.spots.iter().filter(|spot| self.behind(spot.index).is_empty())
+    }
+
+    /// The region that a part at a spot is in: of a part that shuts the one ahead of it, of a compressor the one behind.
+    pub fn region(&self, index: usize) -> Option<Region> {
+        self.regions.get(index).copied()
+    }
+
+    /// Regions spot by spot. Where branches join, the one that lies nearest to the site counts: from there the air comes
+    /// unhindered.
+    fn find_regions(&self, legs: &[Leg]) -> Vec<Region> {
+        let individual = self.individual(legs);
+        let mut after: Vec<(Region, bool)> = Vec::with_capacity(self.spots.len());
+        let mut regions = Vec::with_capacity(self.spots.len());
+        for spot in &self.spots {
+            let arrives = self.before(spot.index).iter().filter_map(|before| after.get(*before));
+            let (region, throttled) = arrives.min().copied().unwrap_or((Region::Suction, false));
+            let compresses_behind = || {
+                self.all_behind(spot.index).iter().filter_map(|at| self.spots.get(*at)).any(Spot::compresses)
+            };
+            let leaves = if spot.compresses() {
+                match (compresses_behind(), throttled) {
+                    (true, _) => (Region::BetweenStages, throttled),
+                    (false, true) => (Region::Manifold, true),
+                    (false, false) => (Region::Charge, false),
+                }
+            } else if spot.shuts() {
+                if compresses_behind() {
+                    (region.max(Region::ThrottledSuction), true)
+                } else if individual.contains(&spot.index) {
+                    (Region::Runner, true)
+                } else {
+                    (Region::Manifold, true)
+                }
+            } else {
+                (region, throttled)
+            };
+            regions.push(if spot.compresses() { leaves.0 } else { region });
+            after.push(leaves);
+        }
+        regions
+    }
+
+    /// The spots that feed their own cylinders: in branches that never join again and hold no common chamber behind them.
+    fn individual(&self, legs: &[Leg]) -> Vec<usize> {
+        let Some(Leg::Fork(branches)) = legs.last() else { return Vec::new() };
+        let mut found = Vec::new();
+        for branch in branches {
+            found.extend(self.individual(branch));
+            for leg in branch {
+                let Leg::Spot(index) = leg else { continue };
+                let behind = self.all_behind(*index);
+                let shares =
+                    |at: &usize| self.spots.get(*at).is_some_and(|spot| SHARING.contains(&spot.kind));
+                if !behind.iter().any(shares) {
+                    found.push(*index);
+                }
+            }
+        }
+        found
+    }
 }
 
 impl<'b> Tract<'b> {
     /// The path from the site to the engine, with all kinds known.
-    pub fn path(&self, reads: &dyn Reads) -> Known<Vec<Spot<'b>>> {
+    pub fn path(&self, reads: &dyn Reads) -> Known<Path<'b>> {
         let field = &self.build().top.air_path;
-        field.get(reads).and_then(|List(names)| {
-            let spots = names.iter().enumerate().map(|(index, PartName(name))| {
-                let Some(part) = self.build().parts.named(name) else {
-                    return Known::missing(&field.route().index(index));
-                };
-                part.kind.get(reads).map(|kind| Spot { index, part, kind: *kind })
-            });
-            spots.collect()
+        field.get(reads).and_then(|AirPath(elements)| {
+            let mut spots = Vec::new();
+            let mut missing = Missing::default();
+            let legs = self.lay(elements, &mut spots, &mut missing, reads);
+            if missing.is_nothing() { Known::Is(Path::new(spots, legs)) } else { Known::Open(missing) }
         })
+    }
+
+    fn lay(
+        &self,
+        elements: &'b [PathElement],
+        spots: &mut Vec<Spot<'b>>,
+        missing: &mut Missing,
+        reads: &dyn Reads,
+    ) -> Vec<Leg> {
+        let mut legs = Vec::with_capacity(elements.len());
+        for element in elements {
+            match element {
+                PathElement::Part { name, route } => {
+                    let known = self
+                        .named(name, route)
+                        .and_then(|part| part.kind.get(reads).map(|kind| (part, *kind)));
+                    match known {
+                        Known::Is((part, kind)) => {
+                            let index = spots.len();
+                            spots.push(Spot { index, part, kind, route });
+                            legs.push(Leg::Spot(index));
+                        }
+                        Known::Open(more) => *missing = std::mem::take(missing).join(more),
+                        Known::Between(..) | Known::NotApplicable(_) => {}
+                    }
+                }
+                PathElement::Fork { branches, .. } => {
+                    let laid =
+                        branches.iter().map(|branch| self.lay(&branch.elements, spots, missing, reads));
+                    legs.push(Leg::Fork(laid.collect()));
+                }
+            }
+        }
+        legs
     }
 
     /// The place of a part on the path; `None` when it is not on it.
     pub fn spot(&self, name: &str, reads: &dyn Reads) -> Known<Option<Spot<'b>>> {
-        self.path(reads).map(|path| path.iter().find(|spot| &*spot.part.name == name).copied())
+        self.path(reads).map(|path| path.spot(name).copied())
     }
 
     /// Whether a name stands in the path; needs no kinds.
     pub fn is_on_path(&self, name: &str, reads: &dyn Reads) -> Known<bool> {
-        self.build().top.air_path.get(reads).map(|List(names)| names.iter().any(|PartName(other)| &**other == name))
+        self.build().top.air_path.get(reads).map(|AirPath(elements)| names_part(elements, name))
     }
 
-    /// Names on the path, for finding subjects; not recorded.
-    pub(super) fn path_names_unrecorded(&self) -> Vec<Arc<str>> {
+    /// The elements of the path, for finding subjects; not recorded.
+    pub(super) fn path_unrecorded(&self) -> &'b [PathElement] {
         match self.build().top.air_path.state(&Unrecorded) {
-            State::Given(List(names)) => names.iter().map(|PartName(name)| name.clone()).collect(),
-            _ => Vec::new(),
+            State::Given(AirPath(elements)) => elements,
+            _ => &[],
         }
     }
 
-    /// The region of a part on the path; open when the part is not on it.
+    /// The region of a part on the path, or of the open air; open when the part is not on the path.
     pub fn region_of(&self, name: &str, reads: &dyn Reads) -> Known<Region> {
+        if name == AIR {
+            return Known::Is(Region::Site);
+        }
         self.path(reads).and_then(|path| {
-            let Some(spot) = path.iter().find(|spot| &*spot.part.name == name) else {
-                return Known::missing(self.build().top.air_path.route());
-            };
-            Known::Is(region(&path, spot.index))
+            let region = path.spot(name).and_then(|spot| path.region(spot.index));
+            region.map_or_else(|| Known::missing(self.build().top.air_path.route()), Known::Is)
         })
     }
 
     /// The part that a part's tap sits on.
     pub fn host_of(&self, part: &'b Part, reads: &dyn Reads) -> Known<&'b Part> {
-        part.common.tap.get(reads).and_then(|tap| {
-            tap.part.get(reads).and_then(|PartName(name)| self.named(name, tap.part.route()))
-        })
+        part.common
+            .tap
+            .get(reads)
+            .and_then(|tap| tap.part.get(reads).and_then(|PartName(name)| self.named(name, tap.part.route())))
     }
 
     /// The part of a name that is written at `route`.
@@ -117,55 +385,40 @@ impl<'b> Tract<'b> {
         self.host_of(part, reads).and_then(|host| self.region_of(&host.name, reads))
     }
 
-    /// The compressors on the path.
+    /// The compressors on the path, in its order.
     pub fn compressors(&self, reads: &dyn Reads) -> Known<Vec<Spot<'b>>> {
-        self.path(reads).map(|path| path.iter().filter(|spot| COMPRESSORS.contains(&spot.kind)).copied().collect())
+        self.path(reads).map(|path| path.iter().filter(|spot| spot.compresses()).copied().collect())
     }
 
-    /// The first part behind a compressor that can shut.
-    pub fn shutting_behind(&self, compressor: &Part, reads: &dyn Reads) -> Known<Option<Spot<'b>>> {
-        self.path(reads).and_then(|path| {
-            let Some(at) = path.iter().position(|spot| spot.part.name == compressor.name) else {
-                return Known::missing(self.build().top.air_path.route());
-            };
-            Known::Is(path.iter().skip(at + 1).find(|spot| SHUTTING.contains(&spot.kind)).copied())
+    /// The first part that can shut behind a compressor, on each way to the engine; empty when nothing shuts.
+    pub fn shutting_behind(&self, compressor: &Part, reads: &dyn Reads) -> Known<Vec<Spot<'b>>> {
+        self.path(reads).and_then(|path| match path.spot(&compressor.name) {
+            Some(spot) => Known::Is(path.first_shutting_behind(spot.index)),
+            None => Known::missing(self.build().top.air_path.route()),
         })
     }
 
-    /// Length along the tract from the outlet of the nearest compressor upstream to the tap of a part. Parts without a
-    /// length, and a tap without a place, leave it between bounds.
-    pub fn distance_from_compressor(&self, part: &'b Part, reads: &dyn Reads) -> Known<f64> {
-        let Known::Is(host) = self.host_of(part, reads) else {
-            return self.host_of(part, reads).and_then(|_| Known::Is(0.0));
-        };
+    /// Whether every way from a compressor to a part that can shut (to the engine, where nothing shuts) leads past one
+    /// of the parts that `passes` picks, both ends included.
+    pub fn every_way_passes(
+        &self,
+        compressor: &Part,
+        passes: impl Fn(&Spot<'b>) -> bool,
+        reads: &dyn Reads,
+    ) -> Known<bool> {
         self.path(reads).and_then(|path| {
-            let Some(end) = path.iter().position(|spot| spot.part.name == host.name) else {
+            let Some(start) = path.spot(&compressor.name).map(|spot| spot.index) else {
                 return Known::missing(self.build().top.air_path.route());
             };
-            let Some(start) = path.iter().take(end + 1).rposition(|spot| COMPRESSORS.contains(&spot.kind)) else {
-                return Known::not_applicable("no compressor lies ahead of the tap");
+            let shutting = path.first_shutting_behind(start);
+            let reaches = |end: &&Spot<'b>| end.index == start || path.is_ahead(start, end.index);
+            let ends: Vec<usize> = if shutting.is_empty() {
+                path.ends().filter(reaches).map(|end| end.index).collect()
+            } else {
+                shutting.iter().map(|spot| spot.index).collect()
             };
-            if start == end {
-                return Known::not_applicable("the tap sits in the compressor's own housing");
-            }
-            let mut least = 0.0;
-            let mut most = 0.0;
-            let between = path.get(start + 1..end).unwrap_or_default();
-            for spot in between {
-                let (low, high) = length_bounds(spot.part, reads);
-                least += low;
-                most += high;
-            }
-            let at = part.common.tap.get(reads).and_then(|tap| tap.at.get(reads).map(|at| at.si()));
-            match at {
-                Known::Is(at) => bounded(least + at, most + at),
-                Known::NotApplicable(reason) => Known::NotApplicable(reason),
-                Known::Open(missing) => {
-                    reads.note(Read::Lacking(missing));
-                    bounded(least, most + length_bounds(host, reads).1)
-                }
-                Known::Between(..) => bounded(least, most + length_bounds(host, reads).1),
-            }
+            let picked = |at: usize| path.get(at).is_some_and(&passes);
+            Known::Is(ends.iter().all(|end| path.every_way_passes(start, *end, picked)))
         })
     }
 
@@ -180,45 +433,11 @@ impl<'b> Tract<'b> {
     }
 }
 
-fn bounded(low: f64, high: f64) -> Known<f64> {
-    if low == high { Known::Is(low) } else { Known::Between(low, high) }
-}
-
-fn length_bounds(part: &Part, reads: &dyn Reads) -> (f64, f64) {
-    match part.duct.as_ref().map(|duct| duct.length.get(reads)) {
-        Some(Known::Is(length)) => (length.si(), length.si()),
-        Some(Known::Open(missing)) => {
-            reads.note(Read::Lacking(missing));
-            (0.0, f64::INFINITY)
+fn names_part(elements: &[PathElement], wanted: &str) -> bool {
+    elements.iter().any(|element| match element {
+        PathElement::Part { name, .. } => &**name == wanted,
+        PathElement::Fork { branches, .. } => {
+            branches.iter().any(|branch| names_part(&branch.elements, wanted))
         }
-        _ => (0.0, f64::INFINITY),
-    }
-}
-
-fn region(path: &[Spot<'_>], index: usize) -> Region {
-    let shuts = |spot: &Spot<'_>| SHUTTING.contains(&spot.kind);
-    let compresses = |spot: &Spot<'_>| COMPRESSORS.contains(&spot.kind);
-    let first = path.iter().position(compresses);
-    let last = path.iter().rposition(compresses);
-    let ahead = path.iter().position(shuts);
-    let (Some(first), Some(last)) = (first, last) else {
-        return match ahead {
-            Some(throttle) if index > throttle => Region::Manifold,
-            _ => Region::Suction,
-        };
-    };
-    let draws_through = ahead.is_some_and(|throttle| throttle < first);
-    if index < first {
-        let behind_throttle = draws_through && ahead.is_some_and(|throttle| index > throttle);
-        return if behind_throttle { Region::ThrottledSuction } else { Region::Suction };
-    }
-    if index < last && index > first {
-        return Region::BetweenStages;
-    }
-    let shut_behind = path.iter().skip(last + 1).find(|spot| shuts(spot)).map(|spot| spot.index);
-    match shut_behind {
-        _ if draws_through => Region::Manifold,
-        Some(throttle) if index > throttle => Region::Manifold,
-        _ => Region::Charge,
-    }
+    })
 }

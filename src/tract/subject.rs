@@ -2,88 +2,110 @@
 
 use std::sync::Arc;
 
+use crate::build::parts::PartKind;
 use crate::text::Route;
 
-/// Kinds of subject, by the word that a rule's `for-each` uses.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum SubjectKind {
+/// Defines the kinds of subject: the word of each, and, of those that are parts, the kinds of part.
+macro_rules! subject_kinds {
+    ($( $(#[doc = $doc:literal])* $kind:ident = $word:literal $(: [$($part:ident),+])? $(is $other:ident)? , )*) => {
+        /// Kinds of subject, by the word that a rule's `for-each` uses.
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+        pub enum SubjectKind {
+            $( $(#[doc = $doc])* $kind, )*
+        }
+
+        impl SubjectKind {
+            /// All kinds.
+            pub const ALL: &'static [Self] = &[$(Self::$kind),*];
+
+            /// Its word in rule files.
+            pub fn word(self) -> &'static str {
+                match self { $( Self::$kind => $word, )* }
+            }
+
+            /// The kinds of part that are such a subject; nothing for subjects that are no parts.
+            pub fn part_kinds(self) -> Option<&'static [PartKind]> {
+                match self { $( Self::$kind => subject_kinds!(@parts $([$($part),+])?), )* }
+            }
+
+            /// The kinds whose facts it has: its own, and those of a part where it is one.
+            pub fn lineage(self) -> &'static [Self] {
+                match self { $( Self::$kind => subject_kinds!(@lineage $kind $([$($part),+])? $($other)?), )* }
+            }
+        }
+    };
+    (@parts) => { None };
+    (@parts [$($part:ident),+]) => { Some(&[$(PartKind::$part),+]) };
+    (@lineage $kind:ident) => { &[Self::$kind] };
+    (@lineage $kind:ident [$($part:ident),+]) => { &[Self::$kind, Self::Part] };
+    (@lineage $kind:ident [$($part:ident),+] $other:ident) => { &[Self::$kind, Self::$other, Self::Part] };
+}
+
+subject_kinds! {
     /// The whole build.
-    Build,
+    Build = "build",
     /// Any described part.
-    Part,
+    Part = "part",
     /// The compressor of a turbocharger or supercharger; each stage, each branch.
-    Compressor,
+    Compressor = "compressor": [Turbocharger, Supercharger],
+    /// A part of kind `turbocharger`.
+    Turbocharger = "turbocharger": [Turbocharger] is Compressor,
+    /// A part of kind `supercharger`.
+    Supercharger = "supercharger": [Supercharger] is Compressor,
     /// A part of kind `relief-valve`.
-    ReliefValve,
+    ReliefValve = "relief-valve": [ReliefValve],
+    /// A part of kind `air-filter`.
+    AirFilter = "air-filter": [AirFilter],
     /// A part of kind `air-meter`.
-    AirMeter,
+    AirMeter = "air-meter": [AirMeter],
     /// A part of kind `pipe`.
-    Pipe,
+    Pipe = "pipe": [Pipe],
     /// A part of kind `charge-air-cooler`.
-    ChargeAirCooler,
+    ChargeAirCooler = "charge-air-cooler": [ChargeAirCooler],
     /// A part of kind `throttle` or `carburettor`.
-    Throttle,
+    Throttle = "throttle": [Throttle, Carburettor],
+    /// A part of kind `wastegate`.
+    Wastegate = "wastegate": [Wastegate],
+    /// A part of kind `actuator`.
+    Actuator = "actuator": [Actuator],
+    /// A part of kind `boost-solenoid`.
+    BoostSolenoid = "boost-solenoid": [BoostSolenoid],
+    /// A part of kind `pressure-sensor`.
+    PressureSensor = "pressure-sensor": [PressureSensor],
+    /// A part of kind `temperature-sensor`.
+    TemperatureSensor = "temperature-sensor": [TemperatureSensor],
+    /// A part of kind `check-valve`.
+    CheckValve = "check-valve": [CheckValve],
+    /// A part of kind `injection-nozzle`.
+    InjectionNozzle = "injection-nozzle": [InjectionNozzle],
     /// What draws air or vacuum from the tract: brake servo, breather, purge, idle air valve.
-    Consumer,
+    Consumer = "consumer": [BrakeServo, Breather, PurgeValve, IdleAirValve],
+    /// A part of kind `breather`.
+    Breather = "breather": [Breather] is Consumer,
+    /// A part of kind `brake-servo`.
+    BrakeServo = "brake-servo": [BrakeServo] is Consumer,
+    /// What compares a pressure of the tract: a pressure sensor, and a carburettor whose float chamber is vented into it.
+    ReferencedPart = "referenced-part": [PressureSensor, Carburettor],
     /// A small-bore hose of `hoses`.
-    Hose,
+    Hose = "hose",
     /// Two neighbours of the air path.
-    Joint,
+    Joint = "joint",
+    /// A place where something sits on a part: a tap, an end of a hose with its place, a return.
+    Tap = "tap",
+    /// A way to the open air other than the filter: a vent, an open end of a hose, a filter of its own.
+    Opening = "opening",
+    /// Branches of the air path side by side.
+    Parallel = "parallel",
+    /// Compressors one behind the other.
+    Series = "series",
+    /// An entry of `measurements`.
+    Measurement = "measurement",
 }
 
 impl SubjectKind {
-    /// All kinds.
-    pub const ALL: &'static [Self] = &[
-        Self::Build,
-        Self::Part,
-        Self::Compressor,
-        Self::ReliefValve,
-        Self::AirMeter,
-        Self::Pipe,
-        Self::ChargeAirCooler,
-        Self::Throttle,
-        Self::Consumer,
-        Self::Hose,
-        Self::Joint,
-    ];
-
-    /// Its word in rule files.
-    pub fn word(self) -> &'static str {
-        match self {
-            Self::Build => "build",
-            Self::Part => "part",
-            Self::Compressor => "compressor",
-            Self::ReliefValve => "relief-valve",
-            Self::AirMeter => "air-meter",
-            Self::Pipe => "pipe",
-            Self::ChargeAirCooler => "charge-air-cooler",
-            Self::Throttle => "throttle",
-            Self::Consumer => "consumer",
-            Self::Hose => "hose",
-            Self::Joint => "joint",
-        }
-    }
-
     /// The kind of this word.
     pub fn from_word(word: &str) -> Option<Self> {
         Self::ALL.iter().copied().find(|kind| kind.word() == word)
-    }
-
-    /// The kinds whose facts it has: its own, and those of a part where it is one.
-    pub fn lineage(self) -> &'static [Self] {
-        match self {
-            Self::Build => &[Self::Build],
-            Self::Part => &[Self::Part],
-            Self::Compressor => &[Self::Compressor, Self::Part],
-            Self::ReliefValve => &[Self::ReliefValve, Self::Part],
-            Self::AirMeter => &[Self::AirMeter, Self::Part],
-            Self::Pipe => &[Self::Pipe, Self::Part],
-            Self::ChargeAirCooler => &[Self::ChargeAirCooler, Self::Part],
-            Self::Throttle => &[Self::Throttle, Self::Part],
-            Self::Consumer => &[Self::Consumer, Self::Part],
-            Self::Hose => &[Self::Hose],
-            Self::Joint => &[Self::Joint],
-        }
     }
 }
 

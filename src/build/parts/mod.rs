@@ -1,17 +1,24 @@
 //! Parts: their kinds, what every part may carry, and what each kind carries.
 
 mod attached;
+mod duct;
+mod machines;
 mod path;
+mod small;
 
 use std::sync::Arc;
 
 pub use attached::*;
+pub use duct::*;
+pub use machines::*;
 pub use path::*;
+pub use small::*;
 
 use super::describe::{Described, Reading, Shape, Table, described, says_none, table_schema, words};
-use super::scalars::{Flag, Length, Pressure, Q, Temperature, Text};
+use super::library::LIKE;
+use super::scalars::{AIR, Flag, Length, Pressure, Q, Temperature, Text};
 use crate::known::{Field, State};
-use crate::text::{FaultKind, Map, Node, Route, Span, Step, nearest};
+use crate::text::{Entry, FaultKind, Map, Node, Route, Span, Step, nearest};
 
 described! {
     /// What every part may carry.
@@ -51,7 +58,7 @@ words! {
 
 /// Defines the kinds of part: word, what it is, whether it lies on the air path, and the table of its own fields.
 macro_rules! kinds {
-    ($( $(#[doc = $doc:literal])* $kind:ident = $word:literal $path:tt $(: $body:ident)?, )*) => {
+    ($( $(#[doc = $doc:literal])* $kind:ident = $word:literal $path:tt : $body:ident, )*) => {
         /// Kinds of part.
         #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
         pub enum PartKind {
@@ -77,50 +84,40 @@ macro_rules! kinds {
                 match self { $( Self::$kind => kinds!(@path $path), )* }
             }
 
-            /// Whether the fields of this kind are read beyond the common ones.
-            pub fn is_read(self) -> bool {
-                match self { $( Self::$kind => kinds!(@read $($body)?), )* }
-            }
-
             fn doc(self) -> &'static str {
                 match self { $( Self::$kind => concat!($($doc),*), )* }
             }
 
             fn properties(self, generator: &mut schemars::SchemaGenerator) -> Vec<(&'static str, schemars::Schema)> {
-                match self { $( Self::$kind => kinds!(@properties generator $($body)?), )* }
+                match self { $( Self::$kind => kinds!(@properties generator $body), )* }
             }
 
             fn body_shape(self, steps: &[Step]) -> Option<Shape> {
-                match self { $( Self::$kind => kinds!(@shape steps $($body)?), )* }
+                match self { $( Self::$kind => kinds!(@shape steps $body), )* }
             }
 
             fn read_body(self, table: &mut Table<'_>, reading: &mut Reading<'_>) -> Body {
-                match self { $( Self::$kind => kinds!(@body table reading $($body)?), )* }
+                match self { $( Self::$kind => kinds!(@body table reading $body), )* }
             }
         }
 
-        kinds!(@bodies [] $( $($body)? )*);
+        kinds!(@bodies [] $($body)*);
     };
     (@path path) => { true };
     (@path attached) => { false };
-    (@read) => { false };
-    (@read $body:ident) => { true };
-    (@properties $generator:ident) => { Vec::new() };
     (@properties $generator:ident none) => { Vec::new() };
     (@properties $generator:ident $body:ident) => { $body::properties($generator) };
-    (@shape $steps:ident) => { None };
     (@shape $steps:ident none) => { None };
     (@shape $steps:ident $body:ident) => { $body::shape($steps, None) };
-    (@body $table:ident $reading:ident) => { Body::Plain };
     (@body $table:ident $reading:ident none) => { Body::Plain };
-    (@body $table:ident $reading:ident $body:ident) => { Body::$body($body::from_table($table, $reading)) };
+    (@body $table:ident $reading:ident $body:ident) => { Body::$body(Box::new($body::from_table($table, $reading))) };
     (@bodies [$($done:ident)*]) => {
         /// The fields of a part's own kind.
         #[derive(Clone, Debug)]
         pub enum Body {
-            /// No fields of its own, or none that are read yet.
+            /// No fields of its own.
             Plain,
-            $( #[doc = concat!("`", stringify!($done), "`.")] $done($done), )*
+            $( #[doc = concat!("`", stringify!($done), "`.")] $done(Box<$done>), )*
         }
     };
     (@bodies [$($done:ident)*] none $($rest:ident)*) => { kinds!(@bodies [$($done)*] $($rest)*); };
@@ -129,59 +126,59 @@ macro_rules! kinds {
 
 kinds! {
     /// Filters the air at the tract's beginning.
-    AirFilter = "air-filter" path: none,
+    AirFilter = "air-filter" path: AirFilter,
     /// Senses the mass flow of the air, by a hot element or otherwise.
     AirMeter = "air-meter" path: AirMeter,
     /// Leads air from one part to the next.
     Pipe = "pipe" path: Pipe,
     /// Joins two bores.
-    Cone = "cone" path,
-    /// A chamber on the air path.
-    Plenum = "plenum" path,
+    Cone = "cone" path: Cone,
+    /// A chamber on the air path, or one that hoses alone reach.
+    Plenum = "plenum" path: none,
     /// A soft piece between two pipe ends, long enough to matter.
-    Coupler = "coupler" path,
+    Coupler = "coupler" path: Coupler,
     /// Compressor and turbine on one shaft.
     Turbocharger = "turbocharger" path: Turbocharger,
     /// A compressor driven by the engine.
-    Supercharger = "supercharger" path,
+    Supercharger = "supercharger" path: Supercharger,
     /// Cools the charge behind the compressor.
     ChargeAirCooler = "charge-air-cooler" path: ChargeAirCooler,
     /// The plate that the pedal moves.
     Throttle = "throttle" path: Throttle,
-    /// Meters fuel into the air and carries a throttle.
-    Carburettor = "carburettor" path,
+    /// Meters fuel into the air and carries a throttle. A gas mixer with its throttle is one too.
+    Carburettor = "carburettor" path: Carburettor,
     /// Shares the charge among the cylinders.
-    InletManifold = "inlet-manifold" path: none,
+    InletManifold = "inlet-manifold" path: InletManifold,
     /// Lets charge out at tip-out (throttle shut at boost). The trade also says blow-off, dump, diverter, recirculation or bypass valve.
     ReliefValve = "relief-valve" attached: ReliefValve,
     /// Leads exhaust round the turbine.
-    Wastegate = "wastegate" attached,
-    /// Moves a wastegate.
-    Actuator = "actuator" attached,
+    Wastegate = "wastegate" attached: Wastegate,
+    /// Moves a wastegate or a turbine's nozzle.
+    Actuator = "actuator" attached: Actuator,
     /// Trims the pressure that an actuator feels.
-    BoostSolenoid = "boost-solenoid" attached,
+    BoostSolenoid = "boost-solenoid" attached: BoostSolenoid,
     /// Senses a pressure.
     PressureSensor = "pressure-sensor" attached: PressureSensor,
     /// Senses a temperature.
-    TemperatureSensor = "temperature-sensor" attached,
+    TemperatureSensor = "temperature-sensor" attached: TemperatureSensor,
     /// Lets air pass one way.
     CheckValve = "check-valve" attached: CheckValve,
     /// Lets crankcase gas out.
-    Breather = "breather" attached,
+    Breather = "breather" attached: Breather,
     /// Lets fuel vapour from its canister into the engine.
     PurgeValve = "purge-valve" attached: none,
     /// Feeds air round the throttle at idle.
-    IdleAirValve = "idle-air-valve" attached,
+    IdleAirValve = "idle-air-valve" attached: IdleAirValve,
     /// Helps the brake pedal by depression.
-    BrakeServo = "brake-servo" attached: none,
+    BrakeServo = "brake-servo" attached: BrakeServo,
     /// Sprays water or alcohol into the charge.
-    InjectionNozzle = "injection-nozzle" attached,
+    InjectionNozzle = "injection-nozzle" attached: InjectionNozzle,
     /// Stops a flame from running back out of the inlet.
-    FlameArrester = "flame-arrester" path,
+    FlameArrester = "flame-arrester" path: FlameArrester,
     /// Shuts the air off in an emergency.
-    AirShutOffValve = "air-shut-off-valve" path,
+    AirShutOffValve = "air-shut-off-valve" path: AirShutOffValve,
     /// Catches oil from the crankcase gas.
-    CatchTank = "catch-tank" attached,
+    CatchTank = "catch-tank" attached: CatchTank,
 }
 
 /// Words of the trade for things that have another word here.
@@ -242,11 +239,19 @@ impl Parts {
     pub fn read(map: &Map, at: &Route, reading: &mut Reading<'_>) -> Self {
         let mut parts = Self::default();
         for entry in map.iter() {
-            let route = at.key(&entry.key.text);
+            if &*entry.key.text == AIR {
+                let message = "`air` is the open air and no name of a part";
+                reading.fault_at(
+                    FaultKind::Other,
+                    entry.key.span,
+                    message,
+                    Some("give the part another name".to_owned()),
+                );
+            }
             if says_none(&entry.value) {
                 parts.said_none.push(entry.key.text.clone());
             } else {
-                parts.list.push(Part::read(&entry.key.text, entry.key.span, &entry.value, &route, reading));
+                parts.list.push(Part::read_entry(entry, &at.key(&entry.key.text), reading));
             }
         }
         parts
@@ -254,12 +259,15 @@ impl Parts {
 
     /// The schema of `parts`.
     pub fn schema(generator: &mut schemars::SchemaGenerator) -> schemars::Schema {
-        let kinds: Vec<_> = PartKind::ALL.iter().map(|kind| part_schema(*kind, generator)).collect();
-        schemars::json_schema!({
-            "type": "object",
-            "description": "The parts, each under a name of its own.",
-            "additionalProperties": { "anyOf": [{ "const": "none" }, { "type": "object", "required": ["kind"], "oneOf": kinds }] },
-        })
+        let own = described_schema(generator);
+        let like = like_schema(generator);
+        parts_schema(serde_json::json!([{ "const": "none" }, own, like]))
+    }
+
+    /// The schema of the parts of a library, which are all described in full.
+    pub(super) fn library_schema(generator: &mut schemars::SchemaGenerator) -> schemars::Schema {
+        let own = described_schema(generator);
+        parts_schema(serde_json::json!([own]))
     }
 
     /// The shape of a route below `parts`.
@@ -280,6 +288,21 @@ pub fn part_shape(kind: Option<PartKind>, steps: &[Step]) -> Option<Shape> {
     own.or_else(|| Common::shape(steps, None)).or_else(duct)
 }
 
+fn parts_schema(each: serde_json::Value) -> schemars::Schema {
+    schemars::json_schema!({
+        "type": "object",
+        "description": "The parts, each under a name of its own.",
+        "propertyNames": { "not": { "const": AIR } },
+        "additionalProperties": { "anyOf": each },
+    })
+}
+
+/// The schema of a part described in full, of any kind.
+fn described_schema(generator: &mut schemars::SchemaGenerator) -> schemars::Schema {
+    let kinds: Vec<_> = PartKind::ALL.iter().map(|kind| part_schema(*kind, generator)).collect();
+    schemars::json_schema!({ "type": "object", "required": ["kind"], "oneOf": kinds })
+}
+
 fn part_schema(kind: PartKind, generator: &mut schemars::SchemaGenerator) -> schemars::Schema {
     let kind_schema = schemars::json_schema!({ "const": kind.word(), "description": kind.doc().trim() });
     let mut properties = vec![("kind", kind_schema)];
@@ -289,13 +312,34 @@ fn part_schema(kind: PartKind, generator: &mut schemars::SchemaGenerator) -> sch
     }
     properties.extend(Common::properties(generator));
     let mut schema = table_schema(kind.doc(), properties);
-    if !kind.is_read() {
-        schema.insert("additionalProperties".to_owned(), true.into());
+    if kind == PartKind::Supercharger {
+        let given = serde_json::json!({ "not": { "const": "none" } });
+        let both = serde_json::json!({
+            "required": ["displacement", "compressor"],
+            "properties": { "displacement": given, "compressor": given },
+        });
+        schema.insert("not".to_owned(), both);
     }
     schema
 }
 
+/// The schema of a part taken from a library: which fields it may change is known only with the library at hand.
+fn like_schema(generator: &mut schemars::SchemaGenerator) -> schemars::Schema {
+    let like = schemars::json_schema!({ "type": "string", "minLength": 1, "description": "The library's part that this is like; what is written beside it stands in the place of its fields." });
+    let mut properties = vec![(LIKE, like), ("kind", false.into())];
+    properties.extend(Common::properties(generator));
+    let mut schema = table_schema("A part taken from a library, with what differs here.", properties);
+    schema.insert("additionalProperties".to_owned(), true.into());
+    schema.insert("required".to_owned(), serde_json::json!([LIKE]));
+    schema
+}
+
 impl Part {
+    /// Reads the part of an entry.
+    pub(super) fn read_entry(entry: &Entry, at: &Route, reading: &mut Reading<'_>) -> Self {
+        Self::read(&entry.key.text, entry.key.span, &entry.value, at, reading)
+    }
+
     fn read(name: &Arc<str>, key: Span, node: &Arc<Node>, at: &Route, reading: &mut Reading<'_>) -> Self {
         let kind_route = at.key("kind");
         let kind_field = |state| Field::new(kind_route.clone(), state);
@@ -305,10 +349,19 @@ impl Part {
             return Self::assemble(name, at, kind_field(State::Faulty), &mut table, reading);
         };
         table.leave("kind");
+        table.leave(LIKE);
         let kind = match node.as_map().and_then(|map| map.get("kind")) {
+            // A `like` that is still there leads nowhere, which was told when the libraries were opened.
+            None if node.get(LIKE).is_some() => State::Faulty,
             None => {
-                let help = Some("write `kind: …`; the schema and `tractwright starter` show the kinds".to_owned());
-                reading.fault_at(FaultKind::Missing, key, format!("the part `{name}` does not say its kind"), help);
+                let help =
+                    Some("write `kind: …`; the schema and `tractwright starter` show the kinds".to_owned());
+                reading.fault_at(
+                    FaultKind::Missing,
+                    key,
+                    format!("the part `{name}` does not say its kind"),
+                    help,
+                );
                 State::Absent
             }
             Some(entry) => match read_kind(&entry.value, reading) {
@@ -318,8 +371,11 @@ impl Part {
         };
         let part = Self::assemble(name, at, kind_field(kind), &mut table, reading);
         match part.known_kind() {
-            Some(kind) if kind.is_read() => table.refuse_unknown_keys(reading),
-            _ => table.keep_unknown_keys(reading),
+            Some(_) => table.refuse_unknown_keys(reading),
+            None => table.keep_unknown_keys(reading),
+        }
+        if let Body::Supercharger(machine) = &part.body {
+            machine.check(node, reading);
         }
         part
     }
@@ -364,7 +420,8 @@ fn read_kind(node: &Arc<Node>, reading: &mut Reading<'_>) -> Option<PartKind> {
         return Some(kind);
     }
     let word = scalar.text.to_lowercase().replace([' ', '_'], "-");
-    let synonym = SYNONYMS.iter().find(|(other, _)| *other == word || other.strip_suffix("-valve") == Some(&word));
+    let synonym =
+        SYNONYMS.iter().find(|(other, _)| *other == word || other.strip_suffix("-valve") == Some(&word));
     let meant = match synonym {
         Some((_, meant)) => Some(*meant),
         None => nearest(&word, PartKind::ALL.iter().map(|kind| kind.word())),
@@ -376,6 +433,11 @@ fn read_kind(node: &Arc<Node>, reading: &mut Reading<'_>) -> Option<PartKind> {
             format!("kinds: {}", all.join(", "))
         }
     };
-    reading.fault(FaultKind::UnknownWord, node, format!("`{}` is not a kind of part", scalar.text), Some(help));
+    reading.fault(
+        FaultKind::UnknownWord,
+        node,
+        format!("`{}` is not a kind of part", scalar.text),
+        Some(help),
+    );
     None
 }
