@@ -8,7 +8,9 @@ use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use super::describe::{Described, Reading, Shape};
 use super::files::MapOutcome;
 use super::scalars::{MassFlow, Q, Ratio, text_of};
-use crate::text::{Fault, FaultKind, FileId, Measure, Node, Route, Span, Step, Unit, nearest, read_quantity, unit};
+use crate::text::{
+    Fault, FaultKind, FileId, Measure, Node, Route, Span, Step, Unit, nearest, read_quantity, unit,
+};
 
 /// One line of a map's file.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -43,7 +45,13 @@ pub struct CompressorTable {
 impl CompressorTable {
     /// A table of nothing but one fault.
     pub fn unreadable(file: FileId, fault: Fault) -> Self {
-        Self { file, rows: Vec::new(), reference_temperature: None, reference_pressure: None, faults: vec![fault] }
+        Self {
+            file,
+            rows: Vec::new(),
+            reference_temperature: None,
+            reference_pressure: None,
+            faults: vec![fault],
+        }
     }
 }
 
@@ -81,7 +89,11 @@ pub fn read(file: FileId, text: &str) -> CompressorTable {
             Ok(record) => record,
             Err(_) => {
                 let span = line_span(file, text, 0);
-                table.faults.push(Fault::new(FaultKind::Map, span, "the text is not a table of comma-separated values"));
+                table.faults.push(Fault::new(
+                    FaultKind::Map,
+                    span,
+                    "the text is not a table of comma-separated values",
+                ));
                 break;
             }
         };
@@ -100,7 +112,11 @@ pub fn read(file: FileId, text: &str) -> CompressorTable {
         }
     }
     if layout.is_none() {
-        table.faults.push(Fault::new(FaultKind::Map, line_span(file, text, 0), "the map's file has no header line"));
+        table.faults.push(Fault::new(
+            FaultKind::Map,
+            line_span(file, text, 0),
+            "the map's file has no header line",
+        ));
     }
     table
 }
@@ -110,7 +126,9 @@ fn read_comments(text: &str, table: &mut CompressorTable) {
     for line in text.split_inclusive('\n') {
         let span = line_span(table.file, text, start);
         start += line.len();
-        let Some((key, value)) = line.trim().strip_prefix('#').and_then(|rest| rest.split_once(':')) else { continue };
+        let Some((key, value)) = line.trim().strip_prefix('#').and_then(|rest| rest.split_once(':')) else {
+            continue;
+        };
         let (measure, target) = match key.trim() {
             "reference-temperature" => (Measure::Temperature, &mut table.reference_temperature),
             "reference-pressure" => (Measure::Pressure, &mut table.reference_pressure),
@@ -129,7 +147,12 @@ fn read_comments(text: &str, table: &mut CompressorTable) {
     }
 }
 
-fn read_header(record: &csv::StringRecord, span: Span, text: &str, faults: &mut Vec<Fault>) -> Option<Layout> {
+fn read_header(
+    record: &csv::StringRecord,
+    span: Span,
+    text: &str,
+    faults: &mut Vec<Fault>,
+) -> Option<Layout> {
     let mut layout = Layout { columns: [None; 4] };
     let names = COLUMNS.map(|(name, _)| name);
     for (index, cell) in record.iter().enumerate() {
@@ -144,7 +167,9 @@ fn read_header(record: &csv::StringRecord, span: Span, text: &str, faults: &mut 
                 Some(near) => format!("did you mean `{near}`?"),
                 None => format!("columns: {}", names.join(", ")),
             };
-            faults.push(Fault::new(FaultKind::Map, at, format!("`{name}` is not a column of a map")).with_help(help));
+            faults.push(
+                Fault::new(FaultKind::Map, at, format!("`{name}` is not a column of a map")).with_help(help),
+            );
             continue;
         };
         let column_unit = bracket.and_then(unit);
@@ -157,12 +182,21 @@ fn read_header(record: &csv::StringRecord, span: Span, text: &str, faults: &mut 
             *slot = Some((index, column_unit));
         } else {
             let message = format!("the column `{name}` needs a unit that fits {}", measure.word());
-            let help = format!("write `{name} [{}]`; units: {}", measure.usual_units()[0], measure.usual_units().join(", "));
+            let help = format!(
+                "write `{name} [{}]`; units: {}",
+                measure.usual_units()[0],
+                measure.usual_units().join(", ")
+            );
             faults.push(Fault::new(FaultKind::Map, at, message).with_help(help));
         }
     }
-    let missing: Vec<_> =
-        names.iter().zip(&layout.columns).take(3).filter(|(_, slot)| slot.is_none()).map(|(name, _)| *name).collect();
+    let missing: Vec<_> = names
+        .iter()
+        .zip(&layout.columns)
+        .take(3)
+        .filter(|(_, slot)| slot.is_none())
+        .map(|(name, _)| *name)
+        .collect();
     if !missing.is_empty() {
         if faults.is_empty() {
             let message = format!("the map has no column {}", missing.join(", "));
@@ -173,15 +207,23 @@ fn read_header(record: &csv::StringRecord, span: Span, text: &str, faults: &mut 
     Some(layout)
 }
 
-fn read_row(record: &csv::StringRecord, layout: &Layout, span: Span, faults: &mut Vec<Fault>) -> Option<MapRow> {
+fn read_row(
+    record: &csv::StringRecord,
+    layout: &Layout,
+    span: Span,
+    faults: &mut Vec<Fault>,
+) -> Option<MapRow> {
     let mut values = [None; 4];
     for ((slot, value), (name, _)) in layout.columns.iter().zip(values.iter_mut()).zip(COLUMNS) {
         let Some((index, column_unit)) = slot else { continue };
         let cell = record.get(*index).unwrap_or("");
         match cell.parse::<f64>() {
-            Ok(number) if number.is_finite() => *value = Some(column_unit.map_or(number, |unit| unit.to_si(number))),
+            Ok(number) if number.is_finite() => {
+                *value = Some(column_unit.map_or(number, |unit| unit.to_si(number)))
+            }
             _ => {
-                let shown = if cell.is_empty() { "nothing".to_owned() } else { crate::text::fault::quoted(cell) };
+                let shown =
+                    if cell.is_empty() { "nothing".to_owned() } else { crate::text::fault::quoted(cell) };
                 let message = format!("{shown} stands in the column `{name}`, where a number is wanted");
                 faults.push(Fault::new(FaultKind::Map, span, message));
                 return None;
@@ -237,7 +279,8 @@ impl Described for MapFile {
         let name = text_of(node, "the name of a CSV file", reading)?;
         match reading.files.map(&name) {
             MapOutcome::NoFile(fault) => {
-                let message = format!("the map {} cannot be read: {}", crate::text::fault::quoted(&name), fault.0);
+                let message =
+                    format!("the map {} cannot be read: {}", crate::text::fault::quoted(&name), fault.0);
                 reading.fault(FaultKind::File, node, message, None);
                 None
             }
@@ -298,7 +341,9 @@ impl Described for SurgeLine {
                 }
             };
             match pair {
-                Some(pair) if pairs.last().is_none_or(|last| last.0 < pair.0 && last.1 < pair.1) => pairs.push(pair),
+                Some(pair) if pairs.last().is_none_or(|last| last.0 < pair.0 && last.1 < pair.1) => {
+                    pairs.push(pair)
+                }
                 Some(_) => {
                     let message = "flow and ratio of a surge line rise from pair to pair";
                     reading.fault(FaultKind::Order, item, message, None);

@@ -100,7 +100,11 @@ impl Review {
                 let mut out: String =
                     reviewed.iter().map(|one| terminal::review(one, style) + "\n").collect();
                 if others > 0 {
-                    terminal::wrap(&mut out, &format!("Other YAML files, which are no builds: {others}"), style.width);
+                    terminal::wrap(
+                        &mut out,
+                        &format!("Other YAML files, which are no builds: {others}"),
+                        style.width,
+                    );
                 }
                 if !reviewed.is_empty() {
                     terminal::wrap(&mut out, terminal::CAUTIONS, style.width);
@@ -118,7 +122,11 @@ impl Review {
             match Change::parse_assignment(text) {
                 Ok(Change(ops)) => all.0.extend(ops),
                 Err(fault) => {
-                    return Err(format!("--change {}: {}", crate::output::safe_text::one_line(text), fault.message));
+                    return Err(format!(
+                        "--change {}: {}",
+                        crate::output::safe_text::one_line(text),
+                        fault.message
+                    ));
                 }
             }
         }
@@ -135,7 +143,10 @@ impl Review {
                 FailOn::Open => return review.tally.open > 0,
                 FailOn::Review => return review.tally.review > 0,
             };
-            review.results.iter().any(|result| result.verdict() == Verdict::Fail && result.rule.level >= least)
+            review
+                .results
+                .iter()
+                .any(|result| result.verdict() == Verdict::Fail && result.rule.level >= least)
         })
     }
 }
@@ -144,7 +155,9 @@ fn look_at(candidate: &Candidate, reviewer: &Reviewer<'_>, change: &Change) -> O
     let path = shown(&candidate.path);
     let opened = match open(&candidate.path) {
         Ok(opened) => opened,
-        Err(fault) => return Outcome::Failed(format!("{}: {}", crate::output::safe_text::one_line(&path), fault.0)),
+        Err(fault) => {
+            return Outcome::Failed(format!("{}: {}", crate::output::safe_text::one_line(&path), fault.0));
+        }
     };
     let mut faults = opened.faults.clone();
     if !opened.is_build() {

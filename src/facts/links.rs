@@ -71,7 +71,10 @@ pub fn link(scope: &Scope<'_>, subject: &Subject, name: &str) -> Known<Route> {
     if name == "last-cooler" {
         return tract.path(scope).and_then(|path| {
             let last = path.iter().rev().find(|spot| spot.kind == PartKind::ChargeAirCooler);
-            last.map_or_else(|| Known::not_applicable("no cooler is on the air path"), |spot| Known::Is(spot.part.route.clone()))
+            last.map_or_else(
+                || Known::not_applicable("no cooler is on the air path"),
+                |spot| Known::Is(spot.part.route.clone()),
+            )
         });
     }
     let Some(part) = tract.part_of(subject) else { return Known::missing(&subject.route) };

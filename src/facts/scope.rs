@@ -50,7 +50,8 @@ impl Trail {
     /// What values known only between bounds lack.
     pub fn lacking(&self) -> Missing {
         let all = self.all().into_iter();
-        let each = all.filter_map(|read| if let Read::Lacking(missing) = read { Some(missing) } else { None });
+        let each =
+            all.filter_map(|read| if let Read::Lacking(missing) = read { Some(missing) } else { None });
         each.fold(Missing::default(), Missing::join)
     }
 
@@ -283,7 +284,10 @@ mod tests {
     #[test]
     fn what_does_not_apply_is_passed_over_unless_nothing_applies() {
         let never = || Known::not_applicable("off boost");
-        assert_eq!(worst(Fold::Max, vec![never(), Known::Is(number(2.0, true))], Sites::All).0.map(|n| n.v), Known::Is(2.0));
+        assert_eq!(
+            worst(Fold::Max, vec![never(), Known::Is(number(2.0, true))], Sites::All).0.map(|n| n.v),
+            Known::Is(2.0)
+        );
         assert!(matches!(worst(Fold::Max, vec![never()], Sites::All).0, Known::NotApplicable(_)));
     }
 }

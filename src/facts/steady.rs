@@ -26,7 +26,9 @@ pub(super) static ROWS: &[Row] = &[
         meaning: "corrected flow at the point of the smallest surge margin",
         group: Group::Steady,
         on: COMPRESSOR,
-        make: Make::Plain(|scope, subject| at_surge_point(scope, subject, |s| Some(s.corrected_flow), Dim::MASS_FLOW)),
+        make: Make::Plain(|scope, subject| {
+            at_surge_point(scope, subject, |s| Some(s.corrected_flow), Dim::MASS_FLOW)
+        }),
     },
     Row {
         name: "surge_point_ratio",
@@ -65,10 +67,7 @@ pub(super) static ROWS: &[Row] = &[
 ];
 
 /// One value a point and site. Points without a solution, and sites that cannot be set up, are unknown ones.
-fn over_points(
-    scope: &Scope<'_>,
-    pick: impl Fn(&Point, &Solution) -> Option<Known<Num>>,
-) -> Series {
+fn over_points(scope: &Scope<'_>, pick: impl Fn(&Point, &Solution) -> Option<Known<Num>>) -> Series {
     let steady = scope.steady();
     let mut series = Series::new();
     for site in &steady.sites {
@@ -106,7 +105,9 @@ fn surge_margin(scope: &Scope<'_>, subject: &Subject) -> Series {
             return None;
         }
         Some(match solution.surge_margin() {
-            Some(margin) => Known::Is(Num::pure(margin).with_error(solution.relative_error() * (1.0 - margin))),
+            Some(margin) => {
+                Known::Is(Num::pure(margin).with_error(solution.relative_error() * (1.0 - margin)))
+            }
             None => Known::Open(Missing::hindrance(format!(
                 "the surge line does not reach the ratio of {:.2} at {:.0} rpm",
                 solution.ratio(),
@@ -140,7 +141,8 @@ fn at_surge_point(
                 _ => None,
             }
         });
-        found.map_or_else(|| Known::not_applicable("no such point"), |number| Known::Is(Datum::Number(number)))
+        found
+            .map_or_else(|| Known::not_applicable("no such point"), |number| Known::Is(Datum::Number(number)))
     })
 }
 

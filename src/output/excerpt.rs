@@ -85,7 +85,8 @@ impl Excerpt {
 
     /// A span of the text as one of the excerpt; at least one byte, on the line it begins on.
     pub fn place(&self, span: Span) -> SourceSpan {
-        let line = self.lines.iter().find(|line| line.shown.start <= span.start && span.start < line.shown.end);
+        let line =
+            self.lines.iter().find(|line| line.shown.start <= span.start && span.start < line.shown.end);
         let Some(line) = line.or(self.lines.first()) else { return SourceSpan::new(0.into(), 0) };
         let start = line.start + span.start.saturating_sub(line.shown.start);
         let start = start.min(line.whole.end.saturating_sub(1).max(line.start));
@@ -97,8 +98,12 @@ impl Excerpt {
     /// The column, from 0, at which a span is shown.
     pub fn column(&self, span: Span) -> usize {
         let place = self.place(span);
-        let line = self.lines.iter().find(|line| line.whole.start <= place.offset() && place.offset() <= line.whole.end);
-        line.and_then(|line| self.text.get(line.whole.start..place.offset())).map_or(0, |text| text.chars().count())
+        let line = self
+            .lines
+            .iter()
+            .find(|line| line.whole.start <= place.offset() && place.offset() <= line.whole.end);
+        line.and_then(|line| self.text.get(line.whole.start..place.offset()))
+            .map_or(0, |text| text.chars().count())
     }
 }
 

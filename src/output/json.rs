@@ -388,7 +388,9 @@ fn datum(datum: &Datum) -> ValueEntry {
 fn value(known: &Known<Datum>) -> ValueEntry {
     match known {
         Known::Is(value) => datum(value),
-        Known::Between(Datum::Number(low), Datum::Number(high)) => ValueEntry::Between(number(low), number(high)),
+        Known::Between(Datum::Number(low), Datum::Number(high)) => {
+            ValueEntry::Between(number(low), number(high))
+        }
         Known::Between(..) | Known::Open(_) => ValueEntry::Unknown,
         Known::NotApplicable(reason) => ValueEntry::NotApplicable(reason.to_string()),
     }
@@ -424,7 +426,10 @@ fn result_entry(result: &RuleResult, sources: &Sources) -> ResultEntry {
                 value: limit_value(&used.value),
                 key: used.key.as_ref().map(ToString::to_string),
                 instead_of: used.instead_of.as_ref().map(limit_value),
-                source: result.rule.limit(&used.name).map_or_else(String::new, |limit| limit.source.to_string()),
+                source: result
+                    .rule
+                    .limit(&used.name)
+                    .map_or_else(String::new, |limit| limit.source.to_string()),
             })
             .collect(),
         defaults: result

@@ -40,7 +40,10 @@ pub fn visible(text: &str) -> String {
 
 /// Text for one line: visible, and with spaces for line ends and tabs.
 pub fn one_line(text: &str) -> String {
-    visible(text).chars().map(|letter| if matches!(letter, '\n' | '\r' | '\t') { ' ' } else { letter }).collect()
+    visible(text)
+        .chars()
+        .map(|letter| if matches!(letter, '\n' | '\r' | '\t') { ' ' } else { letter })
+        .collect()
 }
 
 #[cfg(test)]

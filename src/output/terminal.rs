@@ -73,7 +73,8 @@ pub fn review(reviewed: &Reviewed, style: Style) -> String {
     for fault in &reviewed.review.faults {
         draw(&mut out, &handler, &drawn_fault(fault, &reviewed.sources, style));
     }
-    let of = |verdict: Verdict| reviewed.review.results.iter().filter(move |result| result.verdict() == verdict);
+    let of =
+        |verdict: Verdict| reviewed.review.results.iter().filter(move |result| result.verdict() == verdict);
     for result in of(Verdict::Fail).chain(of(Verdict::Review)) {
         draw(&mut out, &handler, &drawn_result(result, reviewed, style));
     }
@@ -110,7 +111,12 @@ fn draw(out: &mut String, handler: &GraphicalReportHandler, drawn: &Drawn) {
 }
 
 /// The marks of one drawing, all in one file, the main one first, with the lines that they stand on.
-fn labelled(file: FileId, marks: &[(Span, String)], sources: &Sources, style: Style) -> (Excerpt, Vec<LabeledSpan>) {
+fn labelled(
+    file: FileId,
+    marks: &[(Span, String)],
+    sources: &Sources,
+    style: Style,
+) -> (Excerpt, Vec<LabeledSpan>) {
     let spans: Vec<Span> = marks.iter().map(|(span, _)| *span).collect();
     let excerpt = Excerpt::new(sources.get(file), &spans, style.width);
     let labels = marks.iter().enumerate().map(|(i, (span, says))| {
@@ -118,7 +124,11 @@ fn labelled(file: FileId, marks: &[(Span, String)], sources: &Sources, style: St
         // A label begins below the middle of its mark; what does not fit beside that goes on in further lines.
         let room = style.width.saturating_sub(excerpt.column(*span) + place.len() / 2 + LABEL_FRAME);
         let says = Some(folded(&one_line(says), room.max(LEAST_LABEL)));
-        if i == 0 { LabeledSpan::new_primary_with_span(says, place) } else { LabeledSpan::new_with_span(says, place) }
+        if i == 0 {
+            LabeledSpan::new_primary_with_span(says, place)
+        } else {
+            LabeledSpan::new_with_span(says, place)
+        }
     });
     let labels = labels.collect();
     (excerpt, labels)
@@ -172,7 +182,8 @@ fn drawn_result(result: &RuleResult, reviewed: &Reviewed, style: Style) -> Drawn
         _ => ("for a person to judge", Severity::Advice),
     };
     let main_file = result.marks.first().map_or(FileId(0), |mark| mark.span.file);
-    let (here, elsewhere): (Vec<_>, Vec<_>) = result.marks.iter().partition(|mark| mark.span.file == main_file);
+    let (here, elsewhere): (Vec<_>, Vec<_>) =
+        result.marks.iter().partition(|mark| mark.span.file == main_file);
     let marks: Vec<_> = here.into_iter().map(|mark| (mark.span, mark_words(mark))).collect();
     let (source, labels) = labelled(main_file, &marks, &reviewed.sources, style);
     let mut lines: Vec<String> = elsewhere
@@ -236,7 +247,13 @@ fn cure_words(cure: &FoundCure) -> String {
         (true, upsets) => {
             let each = upsets.iter().map(|upset| {
                 let word = |verdict: Option<Verdict>| verdict.map_or("not asked", Verdict::word);
-                format!("{} of {}: {} -> {}", upset.rule, upset.subject, word(upset.before), word(upset.after))
+                format!(
+                    "{} of {}: {} -> {}",
+                    upset.rule,
+                    upset.subject,
+                    word(upset.before),
+                    word(upset.after)
+                )
             });
             format!("checked: passes, but this changes too: {}", each.collect::<Vec<_>>().join(", "))
         }
@@ -255,8 +272,11 @@ fn summary(out: &mut String, reviewed: &Reviewed, style: Style) {
     let mut paragraphs = vec![format!("{}{title}", one_line(&reviewed.path)), headline(reviewed)];
     paragraphs.push(tally_words(&review.tally));
     if !review.unasked.is_empty() {
-        let list: Vec<_> =
-            review.unasked.iter().map(|unasked| format!("{} (no {})", unasked.rule, unasked.for_each.word())).collect();
+        let list: Vec<_> = review
+            .unasked
+            .iter()
+            .map(|unasked| format!("{} (no {})", unasked.rule, unasked.for_each.word()))
+            .collect();
         let count = plural(review.unasked.len(), "rule found", "rules found");
         paragraphs.push(format!("{count} nothing to look at: {}", list.join(", ")));
     }
@@ -270,9 +290,15 @@ fn summary(out: &mut String, reviewed: &Reviewed, style: Style) {
         let shown = review.asking.iter().take(8).map(|asked| {
             let settles = match (asked.settles, asked.helps) {
                 (0, helps) => format!("helps to settle {}", plural(helps, "result", "results")),
-                (settles, helps) if settles == helps => format!("settles {}", plural(settles, "result", "results")),
+                (settles, helps) if settles == helps => {
+                    format!("settles {}", plural(settles, "result", "results"))
+                }
                 (settles, helps) => {
-                    format!("settles {} and helps with {}", plural(settles, "result", "results"), helps - settles)
+                    format!(
+                        "settles {} and helps with {}",
+                        plural(settles, "result", "results"),
+                        helps - settles
+                    )
                 }
             };
             format!("  {}: {settles}", one_line(&asked.field.to_string()))
@@ -330,7 +356,11 @@ fn tally_words(tally: &Tally) -> String {
         tally.pass,
         plural(tally.fail, "finding", "findings"),
         tally.open,
-        if tally.not_applicable == 1 { "1 does not apply".to_owned() } else { format!("{} do not apply", tally.not_applicable) },
+        if tally.not_applicable == 1 {
+            "1 does not apply".to_owned()
+        } else {
+            format!("{} do not apply", tally.not_applicable)
+        },
         tally.review,
         tally.silenced
     )
@@ -359,7 +389,10 @@ fn open_groups(results: &[RuleResult]) -> Vec<String> {
             None => groups.push((&result.rule.id, lacks, vec![name])),
         }
     }
-    groups.into_iter().map(|(rule, lacks, names)| format!("  {rule} of {}: {lacks}", names.join(", "))).collect()
+    groups
+        .into_iter()
+        .map(|(rule, lacks, names)| format!("  {rule} of {}: {lacks}", names.join(", ")))
+        .collect()
 }
 
 fn lacking_words(result: &RuleResult) -> String {
@@ -371,7 +404,10 @@ fn lacking_words(result: &RuleResult) -> String {
     }
     if !missing.not_built.is_empty() {
         let facts: Vec<_> = missing.not_built.iter().copied().collect();
-        parts.push(format!("waits for a computation that this version does not have yet ({})", facts.join(", ")));
+        parts.push(format!(
+            "waits for a computation that this version does not have yet ({})",
+            facts.join(", ")
+        ));
     }
     parts.extend(missing.hindrances.iter().map(|words| one_line(words)));
     parts.join("; ")

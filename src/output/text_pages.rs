@@ -20,19 +20,29 @@ pub fn explain(rule: &Rule, width: usize) -> String {
     heading(&mut out, "When it fails");
     indented(&mut out, &format!("{}", rule.fails_when.text()), width);
     if let Some(applies) = &rule.applies_when {
-        indented(&mut out, &format!("asked only when {}; else {}", applies.text(), rule.does_not_apply), width);
+        indented(
+            &mut out,
+            &format!("asked only when {}; else {}", applies.text(), rule.does_not_apply),
+            width,
+        );
     }
     if let Some(fallback) = &rule.fallback {
-        indented(&mut out, &format!("rule of thumb, where that cannot be computed: {}", fallback.text()), width);
+        indented(
+            &mut out,
+            &format!("rule of thumb, where that cannot be computed: {}", fallback.text()),
+            width,
+        );
     }
     if !rule.limits.is_empty() {
         heading(&mut out, "Limits");
         for limit in &rule.limits {
             let value = match &limit.value {
                 LimitValue::One(written) => written.text.to_string(),
-                LimitValue::ByKey { values, .. } => {
-                    values.iter().map(|(key, written)| format!("{key} {}", written.text)).collect::<Vec<_>>().join(", ")
-                }
+                LimitValue::ByKey { values, .. } => values
+                    .iter()
+                    .map(|(key, written)| format!("{key} {}", written.text))
+                    .collect::<Vec<_>>()
+                    .join(", "),
             };
             indented(&mut out, &format!("{}: {value} ({})", limit.name, one_line(&limit.source)), width);
         }

@@ -143,7 +143,8 @@ impl<'c> Reviewer<'c> {
             };
             let dim = limit.dim();
             if dim != changed.dim {
-                let message = format!("the limit is in {dim}, but `{}` is in {}", changed.written, changed.dim);
+                let message =
+                    format!("the limit is in {dim}, but `{}` is in {}", changed.written, changed.dim);
                 faults.push(Fault::new(FaultKind::WrongUnit, changed.span, message));
             }
         }

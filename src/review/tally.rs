@@ -46,8 +46,7 @@ impl Tally {
 
     /// Whether every result was counted once.
     pub fn adds_up(&self) -> bool {
-        self.results
-            == self.fail + self.review + self.pass + self.open + self.not_applicable + self.silenced
+        self.results == self.fail + self.review + self.pass + self.open + self.not_applicable + self.silenced
     }
 }
 
