@@ -8,9 +8,10 @@ use miette::{Diagnostic, GraphicalReportHandler, GraphicalTheme, LabeledSpan, Se
 use super::Reviewed;
 use super::excerpt::Excerpt;
 use super::safe_text::one_line;
+use crate::known::Num;
 use crate::review::{FoundCure, PlacedMark, RuleResult, Tally, Verdict};
 use crate::rules::Level;
-use crate::text::{Fault, FileId, Route, Sources, Span};
+use crate::text::{Dim, Fault, FileId, Route, Sources, Span, format_in};
 
 /// How to draw.
 #[derive(Clone, Copy, Debug)]
@@ -238,6 +239,22 @@ fn circumstances(result: &RuleResult) -> Vec<String> {
         lines.push(format!("limit: {}{value}{changed} ({})", used.name, one_line(&limit.source)));
     }
     lines
+}
+
+/// A number in the unit that the trade reads it in.
+pub fn plain_number(number: &Num) -> String {
+    let (unit, digits) = match number.dim {
+        Dim::LENGTH => ("mm", 0),
+        Dim::TEMPERATURE => ("degC", 1),
+        Dim::PRESSURE => ("kPa", 1),
+        Dim::MASS_FLOW => ("kg/s", 4),
+        Dim::FREQUENCY => ("rpm", 0),
+        Dim::FORCE => ("N", 1),
+        Dim::TIME => ("ms", 0),
+        Dim::ONE => return format!("{:.3}", number.v),
+        _ => return format!("{:.4} {}", number.v, number.dim),
+    };
+    format_in(number.v, number.dim, unit, digits).unwrap_or_else(|| format!("{:.4} {}", number.v, number.dim))
 }
 
 fn cure_words(cure: &FoundCure) -> String {

@@ -1,6 +1,7 @@
 //! The review of one build: every rule asked of every subject, a tally that adds up, what is missing, and cures that are
 //! proved by reviewing again.
 
+mod compare;
 mod cures;
 mod result;
 mod run;
@@ -8,6 +9,7 @@ mod tally;
 mod values;
 mod vocabulary;
 
+pub use compare::{Changed, Difference, compare};
 pub use cures::{FoundCure, Interval, Proof, Upset};
 pub use result::{PlacedMark, RuleResult, Verdict};
 pub use run::{Options, Review, Reviewer, Unasked};
