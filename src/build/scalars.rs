@@ -291,7 +291,7 @@ pub struct SpeedEntry<M> {
     pub value: Q<M>,
 }
 
-/// A table over engine speed, in rising order, straight lines between its entries.
+/// A table over engine speed, straight lines between its entries.
 #[derive(Clone, Debug, PartialEq)]
 pub struct SpeedTable<M> {
     /// Its entries, by rising speed.
@@ -329,7 +329,7 @@ impl<M: Measured> JsonSchema for SpeedTable<M> {
         let keys = super::schema::quantity_schema(Measure::RotationalSpeed);
         json_schema!({
             "type": "object",
-            "description": "Values over engine speed, as in `4000 rpm: …`, in rising order; straight lines between them.",
+            "description": "Values over engine speed, as in `4000 rpm: …`; straight lines between them.",
             "propertyNames": keys,
             "additionalProperties": values,
             "minProperties": 1,
@@ -362,10 +362,9 @@ impl<M: Measured> Described for SpeedTable<M> {
                     continue;
                 }
             };
-            if entries.last().is_some_and(|last| last.speed >= speed) {
-                let message = format!("`{}` does not stand above the speed before it", key.text);
-                let help = Some("write the speeds in rising order, each once".to_owned());
-                reading.fault_at(FaultKind::Order, key.span, message, help);
+            if entries.iter().any(|other| other.speed == speed) {
+                let message = format!("the speed {} is given twice", crate::text::fault::quoted(&key.text));
+                reading.fault_at(FaultKind::DuplicateKey, key.span, message, None);
                 sound = false;
                 continue;
             }
@@ -374,6 +373,7 @@ impl<M: Measured> Described for SpeedTable<M> {
                 None => sound = false,
             }
         }
+        entries.sort_by(|a, b| a.speed.total_cmp(&b.speed));
         sound.then_some(Self { entries })
     }
 
