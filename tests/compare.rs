@@ -20,7 +20,8 @@ fn tractwright() -> Command {
 fn compare(old: &str, new: &str) -> (String, Option<i32>) {
     let folder = tempfile::tempdir().expect("a folder");
     fs::create_dir(folder.path().join("maps")).expect("a folder");
-    fs::copy(root().join("examples/maps/invented-a.csv"), folder.path().join("maps/invented-a.csv")).expect("the map");
+    fs::copy(root().join("examples/maps/invented-a.csv"), folder.path().join("maps/invented-a.csv"))
+        .expect("the map");
     let (a, b) = (folder.path().join("old.yaml"), folder.path().join("new.yaml"));
     fs::write(&a, old).expect("written");
     fs::write(&b, new).expect("written");

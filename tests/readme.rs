@@ -24,7 +24,8 @@ fn every_shown_run_is_what_the_program_prints() {
     assert!(!shown.is_empty());
     for block in shown {
         let (command, output) = block.split_once('\n').expect("a command and its output");
-        let words: Vec<&str> = command.strip_prefix("$ tractwright ").expect("a run of the program").split(' ').collect();
+        let words: Vec<&str> =
+            command.strip_prefix("$ tractwright ").expect("a run of the program").split(' ').collect();
         let printed = Command::new(env!("CARGO_BIN_EXE_tractwright"))
             .args(words)
             .current_dir(root())

@@ -63,7 +63,10 @@ fn each_case_comes_out_as_written() {
             tried += 1;
             let came = outcome(&catalogue, rule, case);
             if came != Some(expected(case.expect)) {
-                wrong.push(format!("{}, {}: expected {:?}, came to {came:?}", rule.id, case.name, case.expect));
+                wrong.push(format!(
+                    "{}, {}: expected {:?}, came to {came:?}",
+                    rule.id, case.name, case.expect
+                ));
             }
         }
     }
@@ -92,7 +95,8 @@ fn a_negated_rule_breaks_one_of_its_cases() {
         let others = embedded_files().filter(|(other, _)| *other != path);
         let catalogue = loaded(others.chain([(path.clone(), mutant)]));
         let rule = catalogue.rules().iter().find(|rule| *rule.origin.path == *path).expect("the mutant");
-        let broken = rule.cases.iter().any(|case| outcome(&catalogue, rule, case) != Some(expected(case.expect)));
+        let broken =
+            rule.cases.iter().any(|case| outcome(&catalogue, rule, case) != Some(expected(case.expect)));
         assert!(broken, "no case notices that {path} is negated");
         tried += 1;
     }

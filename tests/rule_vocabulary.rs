@@ -42,7 +42,8 @@ fn names(start: usize, condition: &str) -> Vec<(usize, &str, &str)> {
 
 /// The faults of one rule file whose text is changed, loaded among all the others.
 fn load(path: &str, text: String) -> Vec<Fault> {
-    let files = embedded_files().map(|(other, own)| if other == path { (other, text.clone()) } else { (other, own) });
+    let files =
+        embedded_files().map(|(other, own)| if other == path { (other, text.clone()) } else { (other, own) });
     let (_, faulty) = Catalogue::load(files, &BuildVocabulary);
     faulty.into_iter().filter(|file| &*file.path == path).flat_map(|file| file.faults).collect()
 }
@@ -53,7 +54,8 @@ fn for_each(text: &str) -> SubjectKind {
 }
 
 fn spoken(faults: &[Fault]) -> String {
-    let words = faults.iter().map(|fault| format!("{} {}", fault.message, fault.help.as_deref().unwrap_or("")));
+    let words =
+        faults.iter().map(|fault| format!("{} {}", fault.message, fault.help.as_deref().unwrap_or("")));
     words.collect::<Vec<_>>().join("; ")
 }
 
@@ -70,7 +72,8 @@ fn a_misspelt_fact_is_refused_at_its_place_with_the_nearest_name() {
                 changed.replace_range(at..at + name.len(), &misspelt);
                 let faults = load(&path, changed);
                 let here = faults.iter().find(|fault| fault.span.start <= at && at < fault.span.end);
-                let fault = here.unwrap_or_else(|| panic!("{path}: `{misspelt}` is not refused at its place"));
+                let fault =
+                    here.unwrap_or_else(|| panic!("{path}: `{misspelt}` is not refused at its place"));
                 assert!(spoken(std::slice::from_ref(fault)).contains(name), "{path}: {fault:?}");
                 tried += 1;
             }
@@ -90,7 +93,8 @@ fn a_fact_of_another_dimension_is_refused_with_both() {
                 let Kind::Number(dim) = facts::kind(row, companion) else { continue };
                 // A fact in another dimension, from whichever subject of the build has one.
                 let other = facts::rows().find(|other| {
-                    matches!(other.kind, Kind::Number(d) if d != dim) && other.on.iter().any(|kind| on.lineage().contains(kind))
+                    matches!(other.kind, Kind::Number(d) if d != dim)
+                        && other.on.iter().any(|kind| on.lineage().contains(kind))
                 });
                 let Some(other) = other else { continue };
                 // Nought has any dimension.
@@ -121,11 +125,11 @@ fn a_fact_of_another_kind_is_refused() {
                 let on = if whose == "it" { for_each(&text) } else { SubjectKind::Build };
                 let (row, companion) = facts::find(on, name).expect("a fact that the rule loads with");
                 let kind = facts::kind(row, companion);
-                let same = |a: Kind, b: Kind| {
-                    std::mem::discriminant(&a) == std::mem::discriminant(&b)
-                };
+                let same = |a: Kind, b: Kind| std::mem::discriminant(&a) == std::mem::discriminant(&b);
                 let others = facts::names(on).into_iter().filter_map(|name| facts::find(on, name));
-                let Some((other, _)) = others.into_iter().find(|(other, _)| !same(other.kind, kind)) else { continue };
+                let Some((other, _)) = others.into_iter().find(|(other, _)| !same(other.kind, kind)) else {
+                    continue;
+                };
                 let mut changed = text.clone();
                 changed.replace_range(at..at + name.len(), other.name);
                 assert!(!load(&path, changed).is_empty(), "{path}: `{}` in place of `{name}`", other.name);

@@ -72,9 +72,11 @@ fn each_verdict_is_counted_under_its_own_name() {
     for name in yaml_names("examples") {
         let example = Example::read(&name);
         let review = example.review(&catalogue, &example.root);
-        let count = |word: &str| review.results.iter().filter(|result| result.verdict().word() == word).count();
+        let count =
+            |word: &str| review.results.iter().filter(|result| result.verdict().word() == word).count();
         let tally = review.tally;
-        let counted = [tally.fail, tally.review, tally.pass, tally.open, tally.not_applicable, tally.silenced];
+        let counted =
+            [tally.fail, tally.review, tally.pass, tally.open, tally.not_applicable, tally.silenced];
         let words = ["fail", "review", "pass", "open", "notApplicable", "silenced"];
         assert_eq!(counted.to_vec(), words.map(count).to_vec(), "{name}");
     }

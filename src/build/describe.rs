@@ -174,6 +174,10 @@ fn read_entry<T: Described>(
     if !T::NONE_IS_A_WORD && says_none(node) {
         return State::SaidNone;
     }
+    if node.is_null() && node.used_at.is_some() {
+        // An alias without its anchor: the parser has told that already.
+        return State::Faulty;
+    }
     if node.as_scalar().is_some_and(Scalar::is_null) {
         let message = format!("nothing stands behind `{}`", entry.key.text);
         let help = Some(

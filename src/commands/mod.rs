@@ -15,6 +15,8 @@ use clap::{Parser, Subcommand};
 
 use shared::{Answer, Look};
 
+use crate::output::safe_text::without_commands;
+
 /// Reviews a written description of a turbocharged engine's air path, before any part is bought or fitted.
 #[derive(Parser)]
 #[command(name = "tractwright", version, about, disable_help_subcommand = true)]
@@ -58,8 +60,8 @@ pub fn run() -> ExitCode {
 impl Answer {
     /// Prints the answer and gives its exit status.
     fn give(self) -> ExitCode {
-        shared::print(&self.out, false);
-        shared::print(&self.complaints, true);
+        shared::print(&without_commands(&self.out), false);
+        shared::print(&without_commands(&self.complaints), true);
         ExitCode::from(self.status)
     }
 }

@@ -31,7 +31,9 @@ impl Starter {
         for (path, text) in [(&file, STARTER), (&map, MAP.1)] {
             if let Err(error) = write_new(path, text) {
                 let why = match error.kind() {
-                    std::io::ErrorKind::AlreadyExists => "it is there already and is left as it is".to_owned(),
+                    std::io::ErrorKind::AlreadyExists => {
+                        "it is there already and is left as it is".to_owned()
+                    }
                     _ => plain_error(&error),
                 };
                 return Answer::failed(format!("{}: {why}", one_line(&path.to_string_lossy())));

@@ -114,11 +114,16 @@ pub fn link(scope: &Scope<'_>, subject: &Subject, name: &str) -> Known<Route> {
 
 /// Of the ports that lead back into the path, the one whose part stands first on it.
 fn return_port(scope: &Scope<'_>, valve: &Part) -> Known<Route> {
-    let Body::ReliefValve(fields) = &valve.body else { return Known::not_applicable("it is no relief valve") };
+    let Body::ReliefValve(fields) = &valve.body else {
+        return Known::not_applicable("it is no relief valve");
+    };
     let tract = scope.tract();
     fields.discharge.get(scope).and_then(|List(ports)| {
         let places = ports.iter().enumerate().map(|(i, port)| {
-            port.to.get(scope).and_then(|Destination(to)| tract.spot(to, scope)).map(|spot| Some((spot?.index, i)))
+            port.to
+                .get(scope)
+                .and_then(|Destination(to)| tract.spot(to, scope))
+                .map(|spot| Some((spot?.index, i)))
         });
         places.collect::<Known<Vec<_>>>().and_then(|places| match places.into_iter().flatten().min() {
             Some((_, i)) => Known::Is(fields.discharge.route().index(i)),

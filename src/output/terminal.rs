@@ -9,7 +9,7 @@ use super::Reviewed;
 use super::excerpt::Excerpt;
 use super::safe_text::one_line;
 use crate::known::Num;
-use crate::review::{FoundCure, PlacedMark, RuleResult, Tally, Verdict};
+use crate::review::{FoundCure, PlacedMark, RuleResult, Tally, Unasked, Verdict};
 use crate::rules::Level;
 use crate::text::{Dim, Fault, FileId, Route, Sources, Span, format_in};
 
@@ -289,13 +289,7 @@ fn summary(out: &mut String, reviewed: &Reviewed, style: Style) {
     let mut paragraphs = vec![format!("{}{title}", one_line(&reviewed.path)), headline(reviewed)];
     paragraphs.push(tally_words(&review.tally));
     if !review.unasked.is_empty() {
-        let list: Vec<_> = review
-            .unasked
-            .iter()
-            .map(|unasked| format!("{} (no {})", unasked.rule, unasked.for_each.word()))
-            .collect();
-        let count = plural(review.unasked.len(), "rule found", "rules found");
-        paragraphs.push(format!("{count} nothing to look at: {}", list.join(", ")));
+        paragraphs.push(unasked_words(&review.unasked));
     }
     let open = open_groups(&review.results);
     if !open.is_empty() {
@@ -342,6 +336,18 @@ fn summary(out: &mut String, reviewed: &Reviewed, style: Style) {
     }
 }
 
+/// Rules without anything to look at, by what is not described.
+fn unasked_words(unasked: &[Unasked]) -> String {
+    let mut groups: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
+    for one in unasked {
+        groups.entry(one.for_each.word()).or_default().push(&one.rule);
+    }
+    let each: Vec<_> =
+        groups.iter().map(|(word, rules)| format!("no {word} for {}", rules.join(", "))).collect();
+    let count = plural(unasked.len(), "rule found", "rules found");
+    format!("{count} nothing to look at: {}", each.join("; "))
+}
+
 fn headline(reviewed: &Reviewed) -> String {
     let review = &reviewed.review;
     let count = |level: Level| {
@@ -363,7 +369,16 @@ fn headline(reviewed: &Reviewed) -> String {
     if !review.faults.is_empty() {
         parts.push(format!("{} in the text itself", plural(review.faults.len(), "fault", "faults")));
     }
-    if parts.is_empty() { "No finding.".to_owned() } else { format!("{}.", parts.join(", ")) }
+    let undecided = match review.tally.open {
+        0 => String::new(),
+        1 => "; 1 result is undecided".to_owned(),
+        count => format!("; {count} results are undecided"),
+    };
+    if parts.is_empty() {
+        format!("No finding{undecided}.")
+    } else {
+        format!("{}{undecided}.", parts.join(", "))
+    }
 }
 
 fn tally_words(tally: &Tally) -> String {

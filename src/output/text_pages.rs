@@ -153,7 +153,11 @@ pub fn comparison(changes: &[Changed], width: usize) -> String {
         }
         let what = format!("{} {}", change.difference.word(), change.rule);
         let rest = format!("{}{numbers}\n{turned}", one_line(&change.title));
-        let subject = if change.subject.is_root() { "the build".to_owned() } else { one_line(&change.subject.to_string()) };
+        let subject = if change.subject.is_root() {
+            "the build".to_owned()
+        } else {
+            one_line(&change.subject.to_string())
+        };
         match told.iter_mut().find(|(other, _, words)| *other == what && *words == rest) {
             Some((_, subjects, _)) => subjects.push(subject),
             None => told.push((what, vec![subject], rest)),

@@ -68,9 +68,7 @@ pub fn compare(old: &Review, new: &Review) -> Vec<Changed> {
             changed(before, after)
         })
         .collect();
-    changed.sort_by(|a, b| {
-        (a.difference, &a.rule, &a.subject).cmp(&(b.difference, &b.rule, &b.subject))
-    });
+    changed.sort_by(|a, b| (a.difference, &a.rule, &a.subject).cmp(&(b.difference, &b.rule, &b.subject)));
     changed
 }
 

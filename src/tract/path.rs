@@ -77,13 +77,19 @@ impl<'b> Tract<'b> {
         self.path(reads).map(|path| path.iter().find(|spot| &*spot.part.name == name).copied())
     }
 
-    /// Whether a name stands in the path; needs no kinds.
+    /// Whether a name stands in the path; needs no kinds. Where another name there is no part's, it may have been meant.
     pub fn is_on_path(&self, name: &str, reads: &dyn Reads) -> Known<bool> {
-        self.build()
-            .top
-            .air_path
-            .get(reads)
-            .map(|List(names)| names.iter().any(|PartName(other)| &**other == name))
+        let field = &self.build().top.air_path;
+        field.get(reads).and_then(|List(names)| {
+            if names.iter().any(|PartName(other)| &**other == name) {
+                return Known::Is(true);
+            }
+            let lost = names.iter().position(|PartName(other)| {
+                let parts = &self.build().parts;
+                parts.named(other).is_none() && !parts.said_none.contains(other)
+            });
+            lost.map_or(Known::Is(false), |index| Known::missing(&field.route().index(index)))
+        })
     }
 
     /// Names on the path, for finding subjects; not recorded.

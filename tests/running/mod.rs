@@ -1,5 +1,7 @@
 //! Running the program as a person or a script would, with what came of it.
 
+#![allow(dead_code, reason = "each test file uses a part of it")]
+
 use std::path::Path;
 use std::process::{Command, Output};
 

@@ -54,7 +54,7 @@ impl Builder<'_> {
     /// Puts nothing in the place of an alias that leads nowhere, so that the rest keeps its place.
     fn stand_in(&mut self, span: Span) -> Result<(), Stop> {
         let nothing = Value::Scalar(Scalar { text: Arc::from(""), plain: true });
-        let node = Arc::new(self.node(span, nothing, false));
-        self.add(Built { node, weight: 1, height: 0 })
+        let node = self.node(span, nothing, false).brought_by(span);
+        self.add(Built { node: Arc::new(node), weight: 1, height: 0 })
     }
 }
