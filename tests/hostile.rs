@@ -53,7 +53,7 @@ fn nested_aliases() {
     let mut text = format!("{HEAD}a0: &a0 [x, x, x, x, x, x, x, x, x, x]\n");
     for i in 1..12 {
         let before = format!("*a{}", i - 1);
-        text.push_str(&format!("a{i}: &a{i} [{}]\n", vec![before.as_str(); 10].join(", ")));
+        text.push_str(&format!("a{i}: &a{i} [{}]\n", [before.as_str(); 10].join(", ")));
     }
     refused(text.as_bytes(), "too-many-nodes");
 }

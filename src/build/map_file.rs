@@ -243,7 +243,8 @@ fn line_span(file: FileId, text: &str, byte: usize, skip_comments: bool) -> Span
     // A record's place is where the search for it began: ahead of blank lines and comments.
     for line in text.get(start..).unwrap_or("").split_inclusive('\n') {
         let shown = line.trim_end_matches(['\n', '\r']);
-        if !shown.is_empty() && !(skip_comments && shown.starts_with('#')) {
+        let passed_over = shown.is_empty() || (skip_comments && shown.starts_with('#'));
+        if !passed_over {
             return Span::new(file, start, start + shown.len());
         }
         start += line.len();

@@ -339,7 +339,7 @@ impl<M: Measured> JsonSchema for SpeedTable<M> {
 
 impl<M: Measured> Described for SpeedTable<M> {
     fn read(node: &Arc<Node>, at: &Route, reading: &mut Reading<'_>) -> Option<Self> {
-        let Some(map) = node.as_map().filter(|map| map.len() > 0) else {
+        let Some(map) = node.as_map().filter(|map| !map.is_empty()) else {
             let message =
                 format!("a table over engine speed is wanted, but {} stands here", node.kind_word());
             reading.fault(
@@ -378,11 +378,12 @@ impl<M: Measured> Described for SpeedTable<M> {
     }
 
     fn check(&self, node: &Arc<Node>, usual: Option<(&str, &str)>, reading: &mut Reading<'_>) -> bool {
-        let checked = self.entries.iter().map(|entry| {
+        let mut sound = true;
+        for entry in &self.entries {
             let node = node.get(&entry.key).unwrap_or(node);
-            entry.value.check(node, usual, reading)
-        });
-        checked.fold(true, |all, one| all && one)
+            sound &= entry.value.check(node, usual, reading);
+        }
+        sound
     }
 
     fn shape(steps: &[Step], usual: Option<(&'static str, &'static str)>) -> Option<Shape> {

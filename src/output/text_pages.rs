@@ -19,7 +19,7 @@ pub fn explain(rule: &Rule, width: usize) -> String {
     heading(&mut out, "Why");
     paragraphs(&mut out, &rule.why, width);
     heading(&mut out, "When it fails");
-    indented(&mut out, &format!("{}", rule.fails_when.text()), width);
+    indented(&mut out, rule.fails_when.text(), width);
     if let Some(applies) = &rule.applies_when {
         indented(
             &mut out,

@@ -83,6 +83,6 @@ pub fn asking_list(results: &[RuleResult]) -> Vec<Asked> {
     }
     let mut list: Vec<Asked> = asked.into_values().collect();
     // Stable: equal ones stay in the order of their routes.
-    list.sort_by(|a, b| (b.settles, b.helps).cmp(&(a.settles, a.helps)));
+    list.sort_by_key(|asked| std::cmp::Reverse((asked.settles, asked.helps)));
     list
 }
