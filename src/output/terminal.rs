@@ -8,8 +8,8 @@ use miette::{Diagnostic, GraphicalReportHandler, GraphicalTheme, LabeledSpan, Se
 use super::Reviewed;
 use super::excerpt::Excerpt;
 use super::safe_text::one_line;
-use crate::known::Num;
-use crate::review::{FoundCure, PlacedMark, RuleResult, Tally, Unasked, Verdict};
+use crate::known::{Datum, Known, Num};
+use crate::review::{FoundCure, PlacedMark, RuleResult, Tally, Trace, Unasked, Verdict};
 use crate::rules::Level;
 use crate::text::{Dim, Fault, FileId, Route, Sources, Span, format_in};
 
@@ -79,8 +79,69 @@ pub fn review(reviewed: &Reviewed, style: Style) -> String {
     for result in of(Verdict::Fail).chain(of(Verdict::Review)) {
         draw(&mut out, &handler, &drawn_result(result, reviewed, style));
     }
+    for trace in &reviewed.review.traces {
+        derivation(&mut out, trace, reviewed, 0, style);
+        out.push('\n');
+    }
     summary(&mut out, reviewed, style);
     out
+}
+
+/// A derivation, each step under the one that it serves.
+fn derivation(out: &mut String, trace: &Trace, reviewed: &Reviewed, depth: usize, style: Style) {
+    let indent = "  ".repeat(depth);
+    let value = trace.value.as_ref().map_or(String::new(), |value| format!(" = {}", known_words(value)));
+    let above = if trace.shown_above { " (shown above)" } else { "" };
+    wrap(out, &format!("{indent}{} of {}{value}{above}", trace.fact, one_line(&trace.subject)), style.width);
+    if trace.shown_above {
+        return;
+    }
+    let mut line = |words: String| wrap(out, &format!("{indent}    {words}"), style.width);
+    if !trace.how.is_empty() {
+        line(format!("how: {}", trace.how));
+        line(format!("source: {}", trace.source));
+    }
+    for (route, written, mark) in &trace.fields {
+        let (at, _) = reviewed.sources.get(mark.span.file).line_col(mark.span.start);
+        line(format!("{}: {} (line {at})", one_line(&route.to_string()), one_line(written)));
+    }
+    for (setting, number) in &trace.settings {
+        let row = setting.row();
+        let written =
+            if *number == setting.default_value() { row.written.to_owned() } else { plain_number(number) };
+        line(format!("setting {}: {written} ({})", row.name, row.source));
+    }
+    for (field, words) in &trace.defaults {
+        line(format!("taken for {}: {}", one_line(&field.to_string()), one_line(words)));
+    }
+    let lacks: Vec<_> = trace.lacks.fields.iter().map(|route| one_line(&route.to_string())).collect();
+    if !lacks.is_empty() {
+        line(format!("lacks {}", lacks.join(", ")));
+    }
+    for below in &trace.below {
+        derivation(out, below, reviewed, depth + 2, style);
+    }
+}
+
+fn known_words(value: &Known<Datum>) -> String {
+    let one = |datum: &Datum| match datum {
+        Datum::Number(number) => {
+            let at = number.at.as_ref().map_or(String::new(), |at| {
+                let speed = at.speed.map_or(String::new(), |speed| format!("{:.0} rpm, ", speed * 60.0));
+                format!(" at {speed}{}", one_line(&at.site))
+            });
+            format!("{}{at}", plain_number(number))
+        }
+        Datum::Bool(true) => "yes".to_owned(),
+        Datum::Bool(false) => "no".to_owned(),
+        Datum::Word(word) => one_line(word),
+    };
+    match value {
+        Known::Is(datum) => one(datum),
+        Known::Between(low, high) => format!("between {} and {}", one(low), one(high)),
+        Known::Open(_) => "not known".to_owned(),
+        Known::NotApplicable(reason) => format!("does not apply: {}", one_line(&reason.0)),
+    }
 }
 
 /// Faults of texts that are no builds, such as rule files.

@@ -6,6 +6,7 @@ mod cures;
 mod result;
 mod run;
 mod tally;
+mod trace;
 mod values;
 mod vocabulary;
 
@@ -14,4 +15,5 @@ pub use cures::{FoundCure, Interval, Proof, Upset};
 pub use result::{PlacedMark, RuleResult, Verdict};
 pub use run::{Options, Review, Reviewer, Unasked};
 pub use tally::{Asked, Tally};
+pub use trace::{Trace, trace};
 pub use vocabulary::BuildVocabulary;

@@ -97,7 +97,11 @@ impl Example {
     /// The same with these rules alone; with all of them if none is named.
     pub fn review_with(&self, catalogue: &Catalogue, root: &Arc<Node>, rules: &[&str]) -> Review {
         let rules = rules.iter().map(|rule| (*rule).to_owned()).collect();
-        Reviewer::new(catalogue, Options { rules, cures: false }).review(BUILD_FILE, root, &self.files)
+        Reviewer::new(catalogue, Options { rules, ..Options::default() }).review(
+            BUILD_FILE,
+            root,
+            &self.files,
+        )
     }
 
     /// The number that a fact of a result's subject comes to in a tree of this example.
