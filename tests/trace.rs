@@ -57,7 +57,12 @@ fn what_a_trace_names_moves_the_number() {
         traces[0]["value"]["number"]["value"].as_f64().expect("a number")
     };
     let before = margin(&[]);
-    for change in ["engine.displacement=1990 cm3", "parts.cooler.effectiveness=81 %", "parts.cold-pipe.bore=58 mm", "site.altitude=1500 m"] {
+    for change in [
+        "engine.displacement=1990 cm3",
+        "parts.cooler.effectiveness=81 %",
+        "parts.cold-pipe.bore=58 mm",
+        "site.altitude=1500 m",
+    ] {
         assert_ne!(margin(&["--change", change]), before, "{change}");
     }
     // Nothing of the steady solve reads the relief valve.
@@ -66,8 +71,15 @@ fn what_a_trace_names_moves_the_number() {
 
 #[test]
 fn what_a_person_reads() {
-    let arguments =
-        ["review", "examples/hill-climb-b.yaml", "--no-cures", "--trace", "distance_from_compressor_outlet", "--width", "90"];
+    let arguments = [
+        "review",
+        "examples/hill-climb-b.yaml",
+        "--no-cures",
+        "--trace",
+        "distance_from_compressor_outlet",
+        "--width",
+        "90",
+    ];
     insta::assert_snapshot!(run(project(), &arguments).out);
 }
 

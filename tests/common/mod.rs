@@ -3,6 +3,8 @@
 
 #![allow(dead_code, reason = "each test file takes what it needs")]
 
+pub mod cases;
+
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
