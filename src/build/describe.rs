@@ -100,6 +100,13 @@ pub trait Described: Sized + JsonSchema {
     /// Reads it. What cannot be read is told in `reading`; `None` when nothing useful is left.
     fn read(node: &Arc<Node>, at: &Route, reading: &mut Reading<'_>) -> Option<Self>;
 
+    /// Checks a value against its field's usual range as far as that says what is possible at all: where the range does
+    /// not reach below 0, nothing below 0 can be, and where it stays above 0, neither can 0. Tells a fault and answers
+    /// false when the value is impossible.
+    fn check(&self, _: &Arc<Node>, _: Option<(&str, &str)>, _: &mut Reading<'_>) -> bool {
+        true
+    }
+
     /// The shape of what stands at `steps` below it, if such a route can exist.
     fn shape(steps: &[Step], usual: Option<(&'static str, &'static str)>) -> Option<Shape>;
 }
@@ -133,12 +140,17 @@ impl<'n> Table<'n> {
     }
 
     /// Reads one field and remembers that its key exists.
-    pub fn field<T: Described>(&mut self, key: &'static str, reading: &mut Reading<'_>) -> Field<T> {
+    pub fn field<T: Described>(
+        &mut self,
+        key: &'static str,
+        usual: Option<(&'static str, &'static str)>,
+        reading: &mut Reading<'_>,
+    ) -> Field<T> {
         self.asked.push(key);
         let route = self.at.key(key);
         let state = match self.map.get(key) {
             None => State::Absent,
-            Some(entry) => read_entry(entry, &route, reading),
+            Some(entry) => read_entry(entry, &route, usual, reading),
         };
         Field::new(route, state)
     }
@@ -176,10 +188,19 @@ fn place_words(at: &Route) -> String {
     if at.steps().is_empty() { "a build".to_owned() } else { format!("`{at}`") }
 }
 
-fn read_entry<T: Described>(entry: &Entry, route: &Route, reading: &mut Reading<'_>) -> State<T> {
+fn read_entry<T: Described>(
+    entry: &Entry,
+    route: &Route,
+    usual: Option<(&str, &str)>,
+    reading: &mut Reading<'_>,
+) -> State<T> {
     let node = &entry.value;
     if !T::NONE_IS_A_WORD && says_none(node) {
         return State::SaidNone;
+    }
+    if node.is_null() && node.used_at.is_some() {
+        // An alias without its anchor: the parser has told that already.
+        return State::Faulty;
     }
     if node.as_scalar().is_some_and(Scalar::is_null) {
         let message = format!("nothing stands behind `{}`", entry.key.text);
@@ -190,8 +211,8 @@ fn read_entry<T: Described>(entry: &Entry, route: &Route, reading: &mut Reading<
         return State::Faulty;
     }
     match T::read(node, route, reading) {
-        Some(value) => State::Given(value),
-        None => State::Faulty,
+        Some(value) if value.check(node, usual, reading) => State::Given(value),
+        _ => State::Faulty,
     }
 }
 
@@ -241,7 +262,11 @@ macro_rules! described {
                 table: &mut $crate::build::describe::Table<'_>,
                 reading: &mut $crate::build::describe::Reading<'_>,
             ) -> Self {
-                Self { $( $field: table.field::<$type>($key, reading), )* }
+                Self { $( $field: table.field::<$type>(
+                    $key,
+                    $crate::build::describe::usual_range!($([$low, $high])?),
+                    reading,
+                ), )* }
             }
 
             /// The schema's properties, by key.

@@ -88,7 +88,7 @@ pub fn read(file: FileId, text: &str) -> CompressorTable {
         let record = match record {
             Ok(record) => record,
             Err(_) => {
-                let span = line_span(file, text, 0);
+                let span = line_span(file, text, 0, true);
                 table.faults.push(Fault::new(
                     FaultKind::Map,
                     span,
@@ -98,7 +98,7 @@ pub fn read(file: FileId, text: &str) -> CompressorTable {
             }
         };
         let start = record.position().map_or(0, |position| usize::try_from(position.byte()).unwrap_or(0));
-        let span = line_span(file, text, start);
+        let span = line_span(file, text, start, true);
         match &layout {
             None => match read_header(&record, span, text, &mut table.faults) {
                 Some(read) => layout = Some(read),
@@ -114,7 +114,7 @@ pub fn read(file: FileId, text: &str) -> CompressorTable {
     if layout.is_none() {
         table.faults.push(Fault::new(
             FaultKind::Map,
-            line_span(file, text, 0),
+            line_span(file, text, 0, true),
             "the map's file has no header line",
         ));
     }
@@ -124,7 +124,7 @@ pub fn read(file: FileId, text: &str) -> CompressorTable {
 fn read_comments(text: &str, table: &mut CompressorTable) {
     let mut start = 0;
     for line in text.split_inclusive('\n') {
-        let span = line_span(table.file, text, start);
+        let span = line_span(table.file, text, start, false);
         start += line.len();
         let Some((key, value)) = line.trim().strip_prefix('#').and_then(|rest| rest.split_once(':')) else {
             continue;
@@ -234,16 +234,23 @@ fn read_row(
     Some(MapRow { speed: speed?, flow: flow?, ratio: ratio?, efficiency, span })
 }
 
-/// The line of a text that holds a byte, without its end.
-fn line_span(file: FileId, text: &str, byte: usize) -> Span {
+/// The first line of a text from a byte on that is not blank, and no comment if those are to be skipped, without its end.
+fn line_span(file: FileId, text: &str, byte: usize, skip_comments: bool) -> Span {
     let mut start = byte.min(text.len());
     while !text.is_char_boundary(start) {
         start -= 1;
     }
-    let rest = text.get(start..).unwrap_or("");
-    let skipped = rest.len() - rest.trim_start_matches(['\n', '\r']).len();
-    let line = rest.get(skipped..).unwrap_or("").lines().next().unwrap_or("");
-    Span::new(file, start + skipped, start + skipped + line.len().max(1))
+    // A record's place is where the search for it began: ahead of blank lines and comments.
+    for line in text.get(start..).unwrap_or("").split_inclusive('\n') {
+        let shown = line.trim_end_matches(['\n', '\r']);
+        let passed_over = shown.is_empty() || (skip_comments && shown.starts_with('#'));
+        if !passed_over {
+            return Span::new(file, start, start + shown.len());
+        }
+        start += line.len();
+    }
+    let end = text.len().max(1);
+    Span::new(file, end - 1, end)
 }
 
 /// A cell within its line, or the whole line when it cannot be found.

@@ -118,6 +118,23 @@ impl<M: Measured> Described for Q<M> {
         }
     }
 
+    fn check(&self, node: &Arc<Node>, usual: Option<(&str, &str)>, reading: &mut Reading<'_>) -> bool {
+        let Some((low, _)) = usual else { return true };
+        let Ok(least) = read_quantity(low, M::MEASURE) else { return true };
+        let possible = match least.si {
+            low if low > 0.0 => self.si() > 0.0,
+            0.0 => self.si() >= 0.0,
+            _ => true,
+        };
+        if !possible {
+            let written = crate::text::fault::quoted(&self.quantity.written);
+            let least = if least.si > 0.0 { "above 0" } else { "0 or more" };
+            let help = Some(format!("{} here is {least}; usual is {low} and up", M::MEASURE.word()));
+            reading.fault(FaultKind::OutOfRange, node, format!("{written} cannot be"), help);
+        }
+        possible
+    }
+
     fn shape(steps: &[Step], usual: Option<(&'static str, &'static str)>) -> Option<Shape> {
         steps.is_empty().then_some(Shape { measure: Some(M::MEASURE), usual })
     }

@@ -38,7 +38,7 @@ pub struct TableEntry<M> {
     pub value: Q<M>,
 }
 
-/// A table in rising order, straight lines between its entries.
+/// A table, straight lines between its entries.
 #[derive(Clone, Debug, PartialEq)]
 pub struct TableOver<K, M> {
     /// Its entries, by rising key.
@@ -82,7 +82,7 @@ impl<K: Axis, M: Measured> JsonSchema for TableOver<K, M> {
         let example = K::EXAMPLE;
         json_schema!({
             "type": "object",
-            "description": format!("Values over {words}, as in `{example}: …`, in rising order; straight lines between them."),
+            "description": format!("Values over {words}, as in `{example}: …`; straight lines between them."),
             "propertyNames": keys,
             "additionalProperties": values,
             "minProperties": 1,
@@ -115,10 +115,9 @@ impl<K: Axis, M: Measured> Described for TableOver<K, M> {
                     continue;
                 }
             };
-            if entries.last().is_some_and(|last| last.x >= x) {
-                let message = format!("`{}` does not stand above the {} before it", key.text, K::WORDS);
-                let help = Some("write the keys in rising order, each once".to_owned());
-                reading.fault_at(FaultKind::Order, key.span, message, help);
+            if entries.iter().any(|other| other.x == x) {
+                let message = format!("the {} {} is given twice", K::WORDS, crate::text::fault::quoted(&key.text));
+                reading.fault_at(FaultKind::DuplicateKey, key.span, message, None);
                 sound = false;
                 continue;
             }
@@ -127,7 +126,17 @@ impl<K: Axis, M: Measured> Described for TableOver<K, M> {
                 None => sound = false,
             }
         }
+        entries.sort_by(|a, b| a.x.total_cmp(&b.x));
         sound.then_some(Self { entries, axis: std::marker::PhantomData })
+    }
+
+    fn check(&self, node: &Arc<Node>, usual: Option<(&str, &str)>, reading: &mut Reading<'_>) -> bool {
+        let mut sound = true;
+        for entry in &self.entries {
+            let node = node.get(&entry.key).unwrap_or(node);
+            sound &= entry.value.check(node, usual, reading);
+        }
+        sound
     }
 
     fn shape(steps: &[Step], usual: Option<(&'static str, &'static str)>) -> Option<Shape> {

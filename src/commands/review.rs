@@ -8,10 +8,11 @@ use rayon::prelude::*;
 use super::gather_builds::{Candidate, candidates, open, shown};
 use super::shared::{Answer, FAILED, FINE, FOUND, Look, catalogue};
 use crate::build::library::{Expanded, expand};
+use crate::facts;
 use crate::output::{Reviewed, json, terminal};
 use crate::review::{Options, Review as Reviewing, Reviewer, Tally, Verdict};
 use crate::rules::Level;
-use crate::text::{Change, Fault, FaultKind, Span};
+use crate::text::{Change, Fault, FaultKind, Span, nearest};
 
 /// Reviews builds.
 #[derive(Args)]
@@ -34,6 +35,9 @@ pub struct Review {
     /// Do not look for cures.
     #[arg(long)]
     no_cures: bool,
+    /// Show how this fact was derived, down to fields, settings, equations and sources (may be given several times).
+    #[arg(long, value_name = "FACT")]
+    trace: Vec<String>,
 }
 
 #[derive(Clone, Copy, ValueEnum)]
@@ -71,12 +75,20 @@ impl Review {
         if let Some(name) = self.rule.iter().find(|name| catalogue.find(name).is_none()) {
             return Answer::failed(super::explain::unknown_rule(name, &catalogue));
         }
+        if let Some(name) = self.trace.iter().find(|name| !facts::rows().any(|row| row.name == name.as_str()))
+        {
+            let near = nearest(name, facts::rows().map(|row| row.name));
+            let help = near.map_or("`tractwright rules facts` lists them".to_owned(), |near| {
+                format!("did you mean `{near}`?")
+            });
+            return Answer::failed(format!("there is no fact {}; {help}", crate::text::fault::quoted(name)));
+        }
         let change = match self.assembled_change() {
             Ok(change) => change,
             Err(complaint) => return Answer::failed(complaint),
         };
         let (candidates, mut complaints) = candidates(&self.paths);
-        let options = Options { rules: self.rule.clone(), cures: !self.no_cures };
+        let options = Options { rules: self.rule.clone(), cures: !self.no_cures, trace: self.trace.clone() };
         let reviewer = Reviewer::new(&catalogue, options);
         let outcomes: Vec<Outcome> =
             candidates.par_iter().map(|candidate| look_at(candidate, &reviewer, &change)).collect();
@@ -202,6 +214,7 @@ fn unreadable(opened: super::gather_builds::Opened, faults: Vec<Fault>) -> Outco
         asking: Vec::new(),
         faults,
         unread: Vec::new(),
+        traces: Vec::new(),
     };
     let sources = opened.files.sources();
     Outcome::Reviewed(Box::new(Reviewed { path: opened.shown, title: None, sources, review }))

@@ -103,9 +103,8 @@ pub fn find(on: SubjectKind, name: &str) -> Option<(&'static Row, Companion)> {
     if let Some(row) = rows().filter(has).find(|row| row.name == name) {
         return Some((row, Companion::Itself));
     }
-    let worst = |stem: &str| {
-        rows().filter(has).find(|row| row.name == stem && matches!(row.make, Make::Worst(..)))
-    };
+    let worst =
+        |stem: &str| rows().filter(has).find(|row| row.name == stem && matches!(row.make, Make::Worst(..)));
     let speed = name.strip_suffix("_speed").and_then(worst).map(|row| (row, Companion::Speed));
     speed.or_else(|| name.strip_suffix("_site").and_then(worst).map(|row| (row, Companion::Site)))
 }

@@ -5,6 +5,7 @@ use super::scope::{Scope, Sites};
 use crate::build::parts::Body;
 use crate::known::{At, Datum, Kind, Known, Missing, Num};
 use crate::model::{Outcome, Point, SiteSteady, Solution};
+use crate::physics::map::Along;
 use crate::text::Dim;
 use crate::tract::{Subject, SubjectKind};
 
@@ -160,6 +161,10 @@ fn has_surge_line(scope: &Scope<'_>, subject: &Subject) -> Known<Datum> {
 
 fn manifold_temperature(scope: &Scope<'_>, _: &Subject) -> Series {
     over_points(scope, |_, solution| {
+        // Left of the surge line nothing runs steadily: what the held efficiency gives there is no temperature to judge.
+        if solution.working.is_some_and(|working| working.along == Along::LeftOfSurge) {
+            return Some(Known::not_applicable("the point lies left of the surge line"));
+        }
         Some(Known::Is(Num::new(solution.t_manifold, Dim::TEMPERATURE).with_error(solution.error)))
     })
 }

@@ -316,13 +316,7 @@ impl Setup<'_, '_> {
     }
 
     /// Everything that follows from an assumed outlet temperature; its own outlet temperature agrees at the solution.
-    fn from_outlet_temperature(
-        &self,
-        speed: f64,
-        efficiency: f64,
-        p_manifold: f64,
-        t2: f64,
-    ) -> Option<Solution> {
+    fn assuming_outlet(&self, speed: f64, efficiency: f64, p_manifold: f64, t2: f64) -> Option<Solution> {
         let t1 = self.site.temperature;
         let (t_manifold, means) = self.temperatures(t2)?;
         let flow = self.engine_flow(speed, efficiency, p_manifold, t_manifold)?;
@@ -354,7 +348,7 @@ impl Setup<'_, '_> {
         let low = self.site.temperature;
         // Cold air is dense: what cannot pass at this temperature may pass at a higher one.
         let too_dense = 1e3;
-        let residual = |t2: f64| match self.from_outlet_temperature(speed, efficiency, p_manifold, t2) {
+        let residual = |t2: f64| match self.assuming_outlet(speed, efficiency, p_manifold, t2) {
             Some(solution) => solution.t2 - t2,
             None => too_dense,
         };
@@ -363,7 +357,7 @@ impl Setup<'_, '_> {
             high += 0.5 * (high - low);
         }
         let Ok(root) = find_root(low, high, 1e-7, residual) else { return Outcome::NoSolution };
-        match self.from_outlet_temperature(speed, efficiency, p_manifold, root.x) {
+        match self.assuming_outlet(speed, efficiency, p_manifold, root.x) {
             // At a root the two temperatures agree; at a mere jump from cannot-pass to can they do not.
             Some(solution) if (solution.t2 - root.x).abs() < 1e-3 => {
                 Outcome::Solved(Box::new(Solution { error: root.error_bound.max(1e-9), ..solution }))

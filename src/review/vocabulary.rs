@@ -57,6 +57,7 @@ fn shape(on: SubjectKind, link: Option<&str>, below: &Route) -> Option<Shape> {
             Target::PathPart => of_parts(&|kind| kind.on_path(), steps),
             Target::Kind(wanted) => of_parts(&|kind| kind == wanted, steps),
             Target::Hose => HoseFields::shape(steps, None),
+            Target::Port => Discharge::shape(steps, None),
             Target::HoseEnd | Target::Place => steps.is_empty().then_some(Shape::OTHER),
         };
     }

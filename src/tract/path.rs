@@ -343,9 +343,23 @@ impl<'b> Tract<'b> {
         self.path(reads).map(|path| path.spot(name).copied())
     }
 
-    /// Whether a name stands in the path; needs no kinds.
+    /// Whether a name stands in the path; needs no kinds. Where another name there is no part's, it may have been meant.
     pub fn is_on_path(&self, name: &str, reads: &dyn Reads) -> Known<bool> {
-        self.build().top.air_path.get(reads).map(|AirPath(elements)| names_part(elements, name))
+        self.build().top.air_path.get(reads).and_then(|AirPath(elements)| {
+            let mut named = Vec::new();
+            names(elements, &mut named);
+            if named.iter().any(|(other, _)| *other == name) {
+                return Known::Is(true);
+            }
+            let parts = &self.build().parts;
+            let lost = |other: &str| {
+                parts.named(other).is_none() && !parts.said_none.iter().any(|none| &**none == other)
+            };
+            match named.iter().find(|(other, _)| lost(other)) {
+                Some((_, route)) => Known::missing(route),
+                None => Known::Is(false),
+            }
+        })
     }
 
     /// The elements of the path, for finding subjects; not recorded.
@@ -433,11 +447,12 @@ impl<'b> Tract<'b> {
     }
 }
 
-fn names_part(elements: &[PathElement], wanted: &str) -> bool {
-    elements.iter().any(|element| match element {
-        PathElement::Part { name, .. } => &**name == wanted,
-        PathElement::Fork { branches, .. } => {
-            branches.iter().any(|branch| names_part(&branch.elements, wanted))
+/// All names in a stretch of the path, each with where it is written.
+fn names<'b>(elements: &'b [PathElement], found: &mut Vec<(&'b str, &'b Route)>) {
+    for element in elements {
+        match element {
+            PathElement::Part { name, route } => found.push((name, route)),
+            PathElement::Fork { branches, .. } => branches.iter().for_each(|branch| names(&branch.elements, found)),
         }
-    })
+    }
 }
