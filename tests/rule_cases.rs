@@ -58,3 +58,19 @@ fn a_negated_rule_breaks_one_of_its_cases() {
     }
     assert!(tried >= 12);
 }
+
+#[test]
+fn every_rule_teaches() {
+    let catalogue = catalogue();
+    let order: Vec<_> = catalogue.rules().iter().map(|rule| (&rule.family, &rule.id)).collect();
+    assert!(order.is_sorted());
+    for rule in catalogue.rules() {
+        assert!(rule.why.split_whitespace().count() > 60, "{} hardly says why", rule.id);
+        assert!(!rule.title.ends_with('.'), "{}", rule.id);
+        assert!(
+            rule.limits.iter().all(|limit| !limit.source.is_empty()),
+            "{} has a limit without a source",
+            rule.id
+        );
+    }
+}

@@ -25,7 +25,8 @@ const SURVIVORS: &[(&str, &str, &str)] = &[
 
 const RELIEF: &str = "throttled-charge-without-relief-valve";
 const NOT_RUN: &str = "the tip-out is not computed yet, so that the rule of thumb alone speaks";
-const NO_OTHER_MACHINE: &str = "no machine without a surge line can be described yet, and one off the path has no points";
+const NO_OTHER_MACHINE: &str =
+    "no machine without a surge line can be described yet, and one off the path has no points";
 
 struct Mutant {
     what: String,

@@ -1,5 +1,6 @@
 //! How a type of the description is read, shown in the schema and asked for its shape: one definition for all three.
 
+use std::cmp::Ordering;
 use std::sync::Arc;
 
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
@@ -74,7 +75,19 @@ impl<'f> Reading<'f> {
         message: impl Into<String>,
         help: Option<String>,
     ) {
-        self.faults.push(Fault { kind, span, message: message.into(), help, also: Vec::new() });
+        match self.faults.len().cmp(&self.files.limits().faults) {
+            Ordering::Less => {
+                self.faults.push(Fault { kind, span, message: message.into(), help, also: Vec::new() });
+            }
+            // One fault more says that it is the last; a text with so many is not read by anyone.
+            Ordering::Equal => self.faults.push(Fault::new(kind, span, "there are more faults from here on")),
+            Ordering::Greater => {}
+        }
+    }
+
+    /// Whether further faults are no longer told.
+    pub fn has_enough(&self) -> bool {
+        self.faults.len() > self.files.limits().faults
     }
 }
 
@@ -158,6 +171,9 @@ impl<'n> Table<'n> {
     /// Tells of every key that is not among those asked for, with the nearest name.
     pub fn refuse_unknown_keys(&self, reading: &mut Reading<'_>) {
         for entry in self.unknown() {
+            if reading.has_enough() {
+                return;
+            }
             let help = match nearest(&entry.key.text, self.asked.iter().copied()) {
                 Some(name) => format!("did you mean `{name}`?"),
                 None => format!("keys here: {}", self.asked.join(", ")),

@@ -62,6 +62,12 @@ const COLUMNS: [(&str, Measure); 4] = [
     ("efficiency", Measure::Ratio),
 ];
 
+/// A map has few columns; what stands behind these is not looked at.
+const MOST_COLUMNS: usize = 16;
+
+/// So many faulty lines are told of one map.
+const MOST_FAULTS: usize = 50;
+
 /// Which column of the file holds what, and in which unit.
 struct Layout {
     columns: [Option<(usize, Option<&'static Unit>)>; 4],
@@ -104,6 +110,7 @@ pub fn read(file: FileId, text: &str) -> CompressorTable {
                 Some(read) => layout = Some(read),
                 None => return table,
             },
+            Some(_) if table.faults.len() >= MOST_FAULTS => break,
             Some(layout) => {
                 if let Some(row) = read_row(&record, layout, span, &mut table.faults) {
                     table.rows.push(row);
@@ -155,7 +162,7 @@ fn read_header(
 ) -> Option<Layout> {
     let mut layout = Layout { columns: [None; 4] };
     let names = COLUMNS.map(|(name, _)| name);
-    for (index, cell) in record.iter().enumerate() {
+    for (index, cell) in record.iter().enumerate().take(MOST_COLUMNS) {
         let (name, bracket) = match cell.split_once('[') {
             Some((name, rest)) => (name.trim(), Some(rest.trim_end_matches(']').trim())),
             None => (cell, None),

@@ -67,12 +67,18 @@ impl Diagnostic for Drawn {
     }
 }
 
+/// So many faults of a text are drawn; the rest are counted.
+const MOST_FAULTS: usize = 40;
+
 /// The whole review of one build as text.
 pub fn review(reviewed: &Reviewed, style: Style) -> String {
     let mut out = String::new();
     let handler = handler(style);
-    for fault in &reviewed.review.faults {
+    for fault in reviewed.review.faults.iter().take(MOST_FAULTS) {
         draw(&mut out, &handler, &drawn_fault(fault, &reviewed.sources, style));
+    }
+    if let Some(more) = reviewed.review.faults.len().checked_sub(MOST_FAULTS).filter(|more| *more > 0) {
+        wrap(&mut out, &format!("and {more} more faults in the text"), style.width);
     }
     let of =
         |verdict: Verdict| reviewed.review.results.iter().filter(move |result| result.verdict() == verdict);
