@@ -55,6 +55,45 @@ fn kinds(build: &Value) -> Vec<String> {
     parts.into_iter().flatten().filter_map(|(_, part)| kind(part)).collect()
 }
 
+/// Ways to the open air other than the filter: vents, ends of hoses, idle air valves with a filter of their own.
+fn openings(build: &Value) -> usize {
+    let air = |value: Option<&Value>| value.and_then(Value::as_str) == Some("air");
+    let parts = build.get("parts").and_then(Value::as_mapping).into_iter().flatten();
+    let of_parts = parts.map(|(_, part)| {
+        let ports = part.get("discharge").and_then(Value::as_sequence).into_iter().flatten();
+        ports.filter(|port| air(port.get("to"))).count() + usize::from(air(part.get("from")))
+    });
+    let hoses = build.get("hoses").and_then(Value::as_mapping).into_iter().flatten();
+    let of_hoses =
+        hoses.map(|(_, hose)| usize::from(air(hose.get("from"))) + usize::from(air(hose.get("to"))));
+    of_parts.sum::<usize>() + of_hoses.sum::<usize>()
+}
+
+/// How many entries of the path are compressors.
+fn compressors_on_the_path(build: &Value) -> usize {
+    let path = build.get("air-path").and_then(Value::as_sequence).into_iter().flatten();
+    let kind = |name: &str| build.get("parts")?.get(name)?.get("kind")?.as_str();
+    let compresses = |name: &str| matches!(kind(name), Some("turbocharger" | "supercharger"));
+    path.filter_map(Value::as_str).filter(|name| compresses(name)).count()
+}
+
+/// Places where something sits on a part: taps, returns, ends of hoses that are said with their place.
+fn taps(build: &Value) -> usize {
+    let parts = build.get("parts").and_then(Value::as_mapping).into_iter().flatten();
+    let of_parts = parts.map(|(_, part)| {
+        let ports = part.get("discharge").and_then(Value::as_sequence).into_iter().flatten();
+        let returns =
+            ports.filter(|port| port.get("to").and_then(Value::as_str).is_some_and(|to| to != "air"));
+        usize::from(part.get("tap").is_some()) + returns.count()
+    });
+    let hoses = build.get("hoses").and_then(Value::as_mapping).into_iter().flatten();
+    let of_hoses = hoses.map(|(_, hose)| {
+        let placed = |end: &str| hose.get(end).is_some_and(Value::is_mapping);
+        usize::from(placed("from")) + usize::from(placed("to"))
+    });
+    of_parts.sum::<usize>() + of_hoses.sum::<usize>()
+}
+
 /// How many subjects of a kind the raw text has.
 fn subjects(build: &Value, for_each: &str) -> usize {
     let kinds = kinds(build);
@@ -72,6 +111,11 @@ fn subjects(build: &Value, for_each: &str) -> usize {
         "throttle" => of(&["throttle", "carburettor"]),
         "hose" => length("hoses"),
         "joint" => path.saturating_sub(1),
+        "referenced-part" => of(&["pressure-sensor"]),
+        "tap" => taps(build),
+        "opening" => openings(build),
+        "measurement" => build.get("measurements").and_then(Value::as_sequence).map_or(0, Vec::len),
+        "series" => usize::from(compressors_on_the_path(build) > 1),
         kind => of(&[kind]),
     }
 }

@@ -17,7 +17,7 @@ const COMPRESSOR: &[SubjectKind] = &[SubjectKind::Compressor];
 const CONSUMER: &[SubjectKind] = &[SubjectKind::Consumer];
 
 /// A plain row of the graph.
-const fn row(
+pub(super) const fn row(
     name: &'static str,
     kind: Kind,
     on: &'static [SubjectKind],
