@@ -250,12 +250,13 @@ fn share(scope: &Scope<'_>, subject: &Subject, wanted: impl Fn(&str) -> bool) ->
 fn air_meter_ahead_of_tap(scope: &Scope<'_>, subject: &Subject) -> Known<Datum> {
     with_part(scope, subject, |part| {
         let tract = scope.tract();
-        if let Known::NotApplicable(_) = tract.air_meters(scope) {
+        let meters = tract.air_meters(scope);
+        if let Known::NotApplicable(_) = meters {
             // Without a meter that counts, none lies ahead: that is an answer, not a question that does not arise.
             return Known::Is(Datum::Bool(false));
         }
-        let host = tract.host_of(part, scope);
-        host.and_then(|host| tract.is_metered_ahead(&host.name, scope)).map(Datum::Bool)
+        let host = tract.host_of(part, scope).map(|host| host.name.clone());
+        meters.zip(host).and_then(|(_, host)| tract.is_metered_ahead(&host, scope)).map(Datum::Bool)
     })
 }
 

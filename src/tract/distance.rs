@@ -64,7 +64,9 @@ impl<'b> Tract<'b> {
         before: impl FnOnce(&Path<'b>, &Spot<'b>) -> Known<Bounds>,
         reads: &dyn Reads,
     ) -> Known<f64> {
-        self.host_of(part, reads).zip(self.path(reads)).and_then(|(host, path)| {
+        // Without a host the path would decide nothing yet, and is not asked for.
+        let host = self.host_of(part, reads);
+        host.and_then(|host| self.path(reads).map(|path| (host, path))).and_then(|(host, path)| {
             let Some(spot) = path.spot(&host.name) else {
                 return Known::missing(self.build().top.air_path.route());
             };
