@@ -100,7 +100,7 @@ impl<'b> Network<'b> {
                 }
             }
         }
-        let mut tees_of: BTreeMap<&str, Vec<(&Node, &Known<f64>, &Route)>> = BTreeMap::new();
+        let mut tees_of: BTreeMap<&str, Vec<TeedEnd<'_>>> = BTreeMap::new();
         for end in ended.iter().flatten().flatten() {
             if let Some((name, at, route)) = &end.on {
                 tees_of.entry(&**name).or_default().push((&end.node, at, route));
@@ -185,12 +185,14 @@ fn cut<'b>(
     }
 }
 
+/// The end of a hose that tees off another: what it is, its place along that hose, and where it is written.
+type TeedEnd<'s> = (&'s Node, &'s Known<f64>, &'s Route);
+
+/// A valve in a hose with its place along it, or the field that would give that.
+type PlacedValve = (Valve, Result<f64, Route>);
+
 /// What sits in a hose, each with its place or the field that would give it; and what would have to be known of it.
-fn inline(
-    fields: &HoseFields,
-    tract: &Tract<'_>,
-    reads: &dyn Reads,
-) -> (Vec<(Valve, Result<f64, Route>)>, Option<Missing>) {
+fn inline(fields: &HoseFields, tract: &Tract<'_>, reads: &dyn Reads) -> (Vec<PlacedValve>, Option<Missing>) {
     let through = &fields.through;
     let list = match through.state(reads) {
         State::Given(List(list)) => list,
