@@ -205,9 +205,14 @@ fn implausible_fields(scope: &Scope<'_>, subject: &Subject) -> Known<Datum> {
     scope.note(Read::Field(subject.route.clone()));
     let found = find(&scope.build().root, &subject.route);
     let Some(found) = found else { return Known::missing(&subject.route) };
-    let mut outside = 0;
-    look_through(scope, found.node, &subject.route, &mut outside);
-    Known::Is(count(outside))
+    with_part(scope, subject, |part| {
+        // Without its kind nobody can say what its fields are.
+        part.kind.get(scope).and_then(|_| {
+            let mut outside = 0;
+            look_through(scope, found.node, &subject.route, &mut outside);
+            Known::Is(count(outside))
+        })
+    })
 }
 
 /// Counts the quantities below a node that lie outside their usual range.
