@@ -116,7 +116,8 @@ impl<K: Axis, M: Measured> Described for TableOver<K, M> {
                 }
             };
             if entries.iter().any(|other| other.x == x) {
-                let message = format!("the {} {} is given twice", K::WORDS, crate::text::fault::quoted(&key.text));
+                let message =
+                    format!("the {} {} is given twice", K::WORDS, crate::text::fault::quoted(&key.text));
                 reading.fault_at(FaultKind::DuplicateKey, key.span, message, None);
                 sound = false;
                 continue;

@@ -452,7 +452,9 @@ fn names<'b>(elements: &'b [PathElement], found: &mut Vec<(&'b str, &'b Route)>)
     for element in elements {
         match element {
             PathElement::Part { name, route } => found.push((name, route)),
-            PathElement::Fork { branches, .. } => branches.iter().for_each(|branch| names(&branch.elements, found)),
+            PathElement::Fork { branches, .. } => {
+                branches.iter().for_each(|branch| names(&branch.elements, found))
+            }
         }
     }
 }
