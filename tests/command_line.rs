@@ -107,15 +107,98 @@ fn json_says_its_version_first() {
 
 #[test]
 fn a_reader_that_goes_away_is_no_panic() {
-    let mut child = program(project())
-        .args(["rules", "facts"])
-        .stdout(Stdio::piped())
-        .stderr(Stdio::piped())
-        .spawn()
-        .expect("it starts");
-    drop(child.stdout.take());
-    let output = child.wait_with_output().expect("it ends");
-    assert!(!String::from_utf8_lossy(&output.stderr).contains("panicked"));
+    let runs: [&[&str]; 4] = [
+        &["rules", "facts"],
+        &["schema", "build"],
+        &["review", "examples"],
+        &["review", "examples", "--format", "json"],
+    ];
+    for arguments in runs {
+        let mut child = program(project())
+            .args(arguments)
+            .stdout(Stdio::piped())
+            .stderr(Stdio::piped())
+            .spawn()
+            .expect("it starts");
+        drop(child.stdout.take());
+        let output = child.wait_with_output().expect("it ends");
+        assert_eq!(String::from_utf8_lossy(&output.stderr), "", "{arguments:?}");
+        assert!(output.status.code().is_some(), "{arguments:?} was ended by a signal");
+    }
+}
+
+#[test]
+fn a_directory_without_builds_says_what_it_holds() {
+    let ran = here(&["review", "rules"]);
+    assert_eq!(ran.status, Some(2));
+    assert!(ran.out.contains("which are no builds: "), "{}", ran.out);
+    assert!(ran.err.contains("no build was found"), "{}", ran.err);
+    let empty = tempfile::tempdir().expect("a folder");
+    let ran = run(empty.path(), &["review", "."]);
+    assert_eq!(ran.status, Some(2));
+    assert!(ran.err.contains("no build was found"), "{}", ran.err);
+}
+
+#[test]
+fn a_named_file_that_is_no_build_does_not_stop_the_others() {
+    let ran = here(&["review", "tests/planted/hill-climb-a.yaml", "examples/hill-climb.yaml"]);
+    assert_eq!(ran.status, Some(2));
+    assert!(ran.out.contains("this is not a build description"), "{}", ran.out);
+    assert!(ran.out.contains("24 passed"), "{}", ran.out);
+}
+
+#[test]
+fn a_build_found_twice_is_reviewed_once() {
+    let once = here(&["review", "examples", "--format", "json"]);
+    let twice = here(&["review", "examples/hill-climb.yaml", "examples", "--format", "json"]);
+    assert!(once == twice);
+}
+
+#[test]
+fn each_rule_is_listed_and_explained() {
+    let ran = here(&["rules"]);
+    assert_eq!((ran.status, ran.err.as_str()), (Some(0), ""));
+    let levels = ["error", "warning", "note", "review"];
+    let ids: Vec<&str> = ran
+        .out
+        .lines()
+        .filter_map(|line| {
+            let mut words = line.split_whitespace();
+            words.next().filter(|level| levels.contains(level)).and_then(|_| words.next())
+        })
+        .collect();
+    assert!(ids.len() >= 12, "{}", ran.out);
+    for id in ids {
+        let ran = here(&["explain", id]);
+        assert_eq!((ran.status, ran.err.as_str()), (Some(0), ""), "{id}");
+        assert!(ran.out.starts_with(id), "{}", ran.out);
+        for heading in ["\nWhy\n", "\nWhen it fails\n", "\nCases\n"] {
+            assert!(ran.out.contains(heading), "{id} lacks{heading}");
+        }
+    }
+    let ran = here(&["explain", "charge-to-hot"]);
+    assert_eq!((ran.status, ran.out.as_str()), (Some(2), ""));
+    assert!(ran.err.contains("did you mean `charge-too-hot`?"), "{}", ran.err);
+}
+
+#[test]
+fn facts_are_listed() {
+    let ran = here(&["rules", "facts"]);
+    assert_eq!((ran.status, ran.err.as_str()), (Some(0), ""));
+    assert!(ran.out.contains("distance_from_compressor_outlet"), "{}", ran.out);
+}
+
+#[test]
+fn each_schema_is_json_and_names_its_draft() {
+    for of in ["build", "rule", "review"] {
+        let ran = here(&["schema", of]);
+        assert_eq!((ran.status, ran.err.as_str()), (Some(0), ""), "{of}");
+        let schema: Value = serde_json::from_str(&ran.out).expect("JSON");
+        assert_eq!(schema["$schema"], "https://json-schema.org/draft/2020-12/schema", "{of}");
+        assert_eq!(schema["type"], "object", "{of}");
+    }
+    assert_eq!(status(&["schema"]), Some(2));
+    assert_eq!(status(&["schema", "bild"]), Some(2));
 }
 
 #[test]

@@ -13,11 +13,16 @@ use running::{Ran, project};
 
 /// Runs `review` on a path in a directory, held to 1 GiB and 20 seconds.
 fn guarded(directory: &Path, path: &str) -> Ran {
+    guarded_as(directory, path, "terminal")
+}
+
+/// The same in another format.
+fn guarded_as(directory: &Path, path: &str, format: &str) -> Ran {
     let program = assert_cmd::cargo::cargo_bin!("tractwright");
     let output = Command::new("sh")
-        .args(["-c", "ulimit -v 1048576; exec timeout 20 \"$0\" review --width 100 \"$1\""])
+        .args(["-c", "ulimit -v 1048576; exec timeout 20 \"$0\" review --width 100 --format \"$2\" \"$1\""])
         .arg(program)
-        .arg(path)
+        .args([path, format])
         .current_dir(directory)
         .env("RAYON_NUM_THREADS", "1")
         .output()
@@ -30,7 +35,11 @@ fn assert_harmless(ran: &Ran, what: &str) {
     assert!(matches!(ran.status, Some(0..=2)), "{what}: {:?} {}", ran.status, ran.err);
     assert!(!ran.err.contains("panicked") && !ran.err.contains("overflow"), "{what}: {}", ran.err);
     let all = format!("{}{}", ran.out, ran.err);
-    let steers = |c: char| (c.is_control() && c != '\n') || ('\u{202a}'..='\u{202e}').contains(&c);
+    let turns =
+        ['\u{61c}', '\u{200e}', '\u{200f}', '\u{2066}', '\u{2067}', '\u{2068}', '\u{2069}', '\u{feff}'];
+    let steers = |c: char| {
+        (c.is_control() && c != '\n') || ('\u{2028}'..='\u{202e}').contains(&c) || turns.contains(&c)
+    };
     assert!(!all.chars().any(steers), "{what} lets through what steers");
     assert!(!all.lines().any(|line| line.trim_start().starts_with("::")), "{what} forges a command");
 }
@@ -64,6 +73,23 @@ fn ten_thousand_levels() {
     refused(format!("{HEAD}x: {}", "{a: ".repeat(10_000)).as_bytes(), "too-deep");
     refused("- ".repeat(10_000).as_bytes(), "too-deep");
     refused("? ".repeat(10_000).as_bytes(), "fault");
+}
+
+#[test]
+fn hostile_nesting_among_the_parts() {
+    let mut nested = format!("{HEAD}parts:\n");
+    for depth in 0..60 {
+        nested.push_str(&format!("{}a{depth}:\n", "  ".repeat(depth + 1)));
+    }
+    nested.push_str(&format!("{}kind: pipe\n", "  ".repeat(61)));
+    refused(nested.as_bytes(), "does not say its kind");
+    let mut laughing = format!("{HEAD}parts:\n  a0: &a0 [x, x, x, x, x, x, x, x, x]\n");
+    for i in 1..12 {
+        let before = format!("*a{}", i - 1);
+        laughing.push_str(&format!("  a{i}: &a{i} [{}]\n", [before.as_str(); 9].join(", ")));
+    }
+    refused(laughing.as_bytes(), "too-many-nodes");
+    refused(format!("{HEAD}parts: {{ p: &p {{ kind: pipe, tap: *p }} }}\n").as_bytes(), "fault");
 }
 
 #[test]
@@ -158,11 +184,38 @@ fn maps_that_are_hostile() {
         ("quote", format!("{header}\"{}", "1,".repeat(100_000))),
         ("numbers", format!("{header}1e308,1e308,1e308,0.5\n1e-308,nan,inf,-1\n")),
         ("large", "x".repeat(5 << 20)),
+        ("faulty lines", format!("{header}{}", "x\n".repeat(2_000_000))),
     ];
     for (name, text) in texts {
         fs::write(folder.path().join("m.csv"), text).expect("written");
         assert_harmless(&with_map(folder.path(), "m.csv"), name);
     }
+}
+
+#[test]
+fn a_build_that_is_no_ordinary_file() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let made = Command::new("mkfifo").arg(folder.path().join("pipe.yaml")).status().expect("mkfifo");
+    assert!(made.success());
+    symlink(".", folder.path().join("again")).expect("a link");
+    // Named itself, found in a directory, found through a link that leads round in a circle.
+    for path in ["pipe.yaml", ".", "again", "/dev/zero"] {
+        let ran = guarded(folder.path(), path);
+        assert_harmless(&ran, path);
+        assert_eq!(ran.status, Some(2), "{path}");
+        assert!(!ran.err.is_empty(), "{path} is refused without a word");
+    }
+}
+
+#[test]
+fn a_file_whose_name_is_no_text() {
+    use std::os::unix::ffi::OsStrExt;
+    let folder = tempfile::tempdir().expect("a folder");
+    let name = std::ffi::OsStr::from_bytes(b"bad\xff\x1b[31mname.yaml");
+    fs::write(folder.path().join(name), format!("{HEAD}parts: {{}}\n")).expect("written");
+    let ran = guarded(folder.path(), ".");
+    assert_harmless(&ran, "a name that is no text");
+    assert_eq!(ran.status, Some(2), "{}", ran.out);
 }
 
 #[test]
@@ -189,6 +242,12 @@ fn text_that_would_steer_is_shown_as_marks() {
     fs::write(folder.path().join("x.yaml"), &text).expect("written");
     let ran = guarded(folder.path(), "x.yaml");
     assert_harmless(&ran, "steering text");
+    let json = guarded_as(folder.path(), "x.yaml", "json");
+    assert!(
+        !json.out.contains('\u{1b}') && !json.out.lines().any(|line| line.trim_start().starts_with("::"))
+    );
+    let document: serde_json::Value = serde_json::from_str(&json.out).expect("JSON");
+    assert_eq!(document["builds"][0]["title"], title, "JSON keeps the exact text");
     fs::rename(folder.path().join("x.yaml"), folder.path().join("::error \u{202e}x.yaml")).expect("renamed");
     assert_harmless(&guarded(folder.path(), "."), "a steering file name");
 }

@@ -1,4 +1,5 @@
-//! Promise: the same bytes out for the same bytes in: for 1, 2 and 8 threads, any order of arguments, and run after run.
+//! Promise: the same bytes out for the same bytes in: for 1, 2 and 8 threads, any order of arguments, any current
+//! directory, any environment, and run after run.
 
 mod running;
 
@@ -48,4 +49,52 @@ fn a_directory_gives_the_same_as_its_files() {
     files.sort();
     let files: Vec<&str> = files.iter().map(String::as_str).collect();
     assert!(output("2", &["examples"], "json") == output("1", &files, "json"));
+}
+
+#[test]
+fn the_current_directory_changes_no_byte() {
+    let path = project().join("examples/hill-climb-b.yaml");
+    let elsewhere = tempfile::tempdir().expect("a folder");
+    for format in ["terminal", "json"] {
+        let from = |directory: &std::path::Path| {
+            let output = program(directory).args(["review", "--format", format]).arg(&path).output();
+            output.expect("it runs").stdout
+        };
+        let first = from(project());
+        assert!(!first.is_empty());
+        for directory in [elsewhere.path(), &project().join("examples"), std::path::Path::new("/")] {
+            assert!(from(directory) == first, "{format}, from {}", directory.display());
+        }
+    }
+}
+
+#[test]
+fn the_environment_changes_no_byte() {
+    let review = |environment: &[(&str, &str)]| {
+        let output = program(project())
+            .envs(environment.iter().copied())
+            .args(["review", "--width", "100", "examples/hill-climb-b.yaml"])
+            .output()
+            .expect("it runs");
+        (output.stdout, output.stderr)
+    };
+    let first = review(&[]);
+    assert!(!first.0.is_empty());
+    let place = [
+        ("LANG", "tr_TR.UTF-8"),
+        ("LC_ALL", "de_DE.UTF-8"),
+        ("TZ", "Pacific/Auckland"),
+        ("HOME", "/nowhere"),
+    ];
+    let look = [
+        ("COLUMNS", "60"),
+        ("FORCE_COLOR", "1"),
+        ("CLICOLOR_FORCE", "1"),
+        ("CI", "true"),
+        ("RUST_BACKTRACE", "1"),
+    ];
+    let plain = [("TERM", "dumb"), ("NO_COLOR", "1"), ("NO_GRAPHICS", "1"), ("LC_ALL", "C")];
+    for environment in [&place[..], &look, &plain] {
+        assert!(review(environment) == first, "{environment:?}");
+    }
 }
