@@ -9,7 +9,8 @@ use tractwright::text::{Limits, parse};
 use tractwright::tract::{Connection, Subject, SubjectKind, Tract};
 
 fn build(text: &str) -> Build {
-    let loader = DiskLoader::new(std::path::Path::new("."), std::path::Path::new("."), 1 << 20).expect("here");
+    let loader =
+        DiskLoader::new(std::path::Path::new("."), std::path::Path::new("."), 1 << 20).expect("here");
     let files = Files::new(Box::new(loader), Limits::default());
     let text = format!("format: 1\n{text}");
     let file = files.add("build.yaml", &text);
@@ -82,10 +83,14 @@ fn near(found: &Known<f64>, expected: f64) {
 fn one_compressor_and_a_throttle_behind_it() {
     let build = laid("[ filter, inlet, turbo, hot, cooler, cold, throttle, manifold ]");
     let expected = ["suction", "suction", "charge", "charge", "charge", "charge", "manifold"];
-    assert_eq!(regions(&build, &["filter", "inlet", "turbo", "hot", "cold", "throttle", "manifold"]), expected);
+    assert_eq!(
+        regions(&build, &["filter", "inlet", "turbo", "hot", "cold", "throttle", "manifold"]),
+        expected
+    );
     near(&distance(&build), 0.7 + 0.6 + 0.25);
     assert_eq!(names(&subjects(&build, SubjectKind::Joint)).len(), 7);
-    let between = Tract::new(&build).distance_between(part(&build, "turbo"), part(&build, "throttle"), &Unrecorded);
+    let between =
+        Tract::new(&build).distance_between(part(&build, "turbo"), part(&build, "throttle"), &Unrecorded);
     near(&between, 0.7 + 0.6 + 0.9);
 }
 
@@ -96,7 +101,10 @@ fn two_compressors_in_series() {
     assert_eq!(regions(&build, &["inlet", "turbo", "hot", "turbo-2", "cold", "manifold"]), expected);
     // From the outlet of the second wheel, not of the first.
     near(&distance(&build), 0.3 + 0.6 + 0.25);
-    assert_eq!(subjects(&build, SubjectKind::Series), [("air-path[2]".to_owned(), "turbo, turbo-2".to_owned())]);
+    assert_eq!(
+        subjects(&build, SubjectKind::Series),
+        [("air-path[2]".to_owned(), "turbo, turbo-2".to_owned())]
+    );
     let nothing_shuts = Tract::new(&build).shutting_behind(part(&build, "turbo"), &Unrecorded);
     assert!(matches!(nothing_shuts, Known::Is(found) if found.is_empty()));
 }
@@ -137,7 +145,9 @@ fn twin_compressors_joined_ahead_of_one_throttle() {
     let tract = Tract::new(&build);
     for turbo in ["turbo", "turbo-2"] {
         let shutting = tract.shutting_behind(part(&build, turbo), &Unrecorded);
-        assert!(matches!(shutting, Known::Is(found) if found.len() == 1 && &*found[0].part.name == "throttle"));
+        assert!(
+            matches!(shutting, Known::Is(found) if found.len() == 1 && &*found[0].part.name == "throttle")
+        );
     }
     let path = tract.path(&Unrecorded);
     let Known::Is(path) = path else { panic!("{path:?}") };
@@ -195,7 +205,8 @@ fn individual_throttles() {
 
 #[test]
 fn where_branches_join_the_unhindered_one_counts() {
-    let build = laid("[ filter, turbo, parallel: { shut: [ throttle, hot ], open: [ hot-2 ] }, cold, manifold ]");
+    let build =
+        laid("[ filter, turbo, parallel: { shut: [ throttle, hot ], open: [ hot-2 ] }, cold, manifold ]");
     assert_eq!(regions(&build, &["hot", "hot-2", "cold"]), ["manifold", "charge", "charge"]);
 }
 
