@@ -9,8 +9,12 @@ use std::process::Command;
 
 use serde_json::Value;
 
-const SCHEMAS: [(&str, &str); 3] =
-    [("build", "build.schema.json"), ("rule", "rule.schema.json"), ("review", "review-1.schema.json")];
+const SCHEMAS: [(&str, &str); 4] = [
+    ("build", "build.schema.json"),
+    ("library", "library.schema.json"),
+    ("rule", "rule.schema.json"),
+    ("review", "review-1.schema.json"),
+];
 
 fn root() -> PathBuf {
     PathBuf::from(env!("CARGO_MANIFEST_DIR"))

@@ -368,3 +368,6 @@ pub(super) fn schema(generator: &mut SchemaGenerator) -> Schema {
         "additionalProperties": false,
     })
 }
+
+#[cfg(test)]
+mod tests;

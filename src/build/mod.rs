@@ -236,7 +236,13 @@ impl Build {
     pub fn schema(generator: &mut SchemaGenerator) -> Schema {
         let mut properties = Top::properties(generator);
         properties.push(("parts", Parts::schema(generator)));
-        let changed = Changed::json_schema(generator);
+        for (key, own) in &mut properties {
+            if *key == "format" {
+                own.insert("const".to_owned(), 1.into());
+            }
+        }
+        let mut changed = Changed::json_schema(generator);
+        changed.insert("required".to_owned(), serde_json::json!(["value", "because"]));
         let changed = changed.as_value();
         properties.push((
             "settings",

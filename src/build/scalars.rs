@@ -90,7 +90,8 @@ impl Q<Pressure> {
 
 impl<M: Measured> JsonSchema for Q<M> {
     fn schema_name() -> Cow<'static, str> {
-        M::NAME.into()
+        // A name of its own: tables and words of the description may be called as their measure is.
+        format!("{}Quantity", M::NAME).into()
     }
 
     fn json_schema(_: &mut SchemaGenerator) -> Schema {
@@ -172,7 +173,7 @@ macro_rules! text_scalar {
 
 /// The text of a scalar, or a fault that says what is wanted.
 pub fn text_of(node: &Arc<Node>, what: &str, reading: &mut Reading<'_>) -> Option<Arc<str>> {
-    if let Some(scalar) = node.as_scalar() {
+    if let Some(scalar) = node.as_scalar().filter(|scalar| !scalar.is_null()) {
         return Some(scalar.text.clone());
     }
     reading.fault(

@@ -27,23 +27,28 @@ fn whole(of: fn(&mut SchemaGenerator) -> Schema, title: &str) -> Schema {
 
 /// The schema of a quantity: a text of number and fitting unit, with a tolerance where one is known.
 pub fn quantity_schema(measure: Measure) -> Schema {
-    let number = r"[-+]?(\d+\.?\d*|\.\d+)([eE][-+]?\d+)?";
+    let number = r"[-+−]?(\d+\.?\d*|\.\d+)([eE][-+]?\d+)?";
     let mut names: Vec<String> = measure
         .units()
         .flat_map(|unit| std::iter::once(unit.symbol).chain(unit.aliases.iter().copied()))
-        .map(escape)
+        .map(spelt)
         .collect();
     names.sort_by(|a, b| b.len().cmp(&a.len()).then_with(|| a.cmp(b)));
     names.dedup();
     let units = names.join("|");
-    let reference = match measure {
-        Measure::Pressure => r"\s*(gauge|abs|absolute)",
-        Measure::PressureDifference => r"(\s*difference)?",
-        _ => "",
-    };
     let bare = measure.takes_bare_number();
     let unit = if bare { format!("({units})?") } else { format!("({units})") };
-    let pattern = format!(r"^\s*{number}\s*{unit}{reference}(\s*(±|\+/-)\s*{number}\s*({units}|%)?)?\s*$");
+    let value = match measure {
+        Measure::Pressure => {
+            referred(&unit, &["absolute", "abs", "gauge", "gage"], &["abs", "a", "gauge", "g"], &["a", "g"])
+        }
+        Measure::PressureDifference => {
+            format!("({unit}|{})", referred(&unit, &["gauge", "gage"], &["gauge", "g"], &["g"]))
+        }
+        _ => unit,
+    };
+    let optional = if bare { "?" } else { "" };
+    let pattern = format!(r"^\s*{number}\s*{value}(\s*(±|\+/?-)\s*{number}\s*({units}|%){optional})?\s*$");
     let usual = measure.usual_units().join(", ");
     let description = match measure {
         Measure::Pressure => format!("{}, in {usual}, with `gauge` or `abs`.", capital(measure.word())),
@@ -62,13 +67,35 @@ fn capital(words: &str) -> String {
     letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
-fn escape(text: &str) -> String {
-    let mut escaped = String::with_capacity(text.len());
-    for letter in text.chars() {
-        if !letter.is_alphanumeric() && letter != ' ' && letter != '%' {
-            escaped.push('\\');
+/// A unit with what a pressure is counted from: as a word, in brackets, or as a letter at the end of the unit.
+fn referred(unit: &str, words: &[&str], brackets: &[&str], letters: &[&str]) -> String {
+    let joined = format!("(psi|m?bar|kPa)({})", letters.join("|"));
+    format!(r"({unit}(\s+({})|\s*\(({})\))|{joined})", words.join("|"), brackets.join("|"))
+}
+
+/// A unit's name as a pattern, with the other ways to write raised figures, degrees and products.
+fn spelt(name: &str) -> String {
+    let mut pattern = String::with_capacity(name.len() + 8);
+    let mut rest = name;
+    while let Some(letter) = rest.chars().next() {
+        if let Some(after) = rest.strip_prefix("deg") {
+            pattern.push_str("(deg|°|º)");
+            rest = after;
+            continue;
         }
-        escaped.push(letter);
+        match letter {
+            '2' => pattern.push_str(r"\^?[2²]"),
+            '3' => pattern.push_str(r"\^?[3³]"),
+            ' ' => pattern.push_str("[ ·⋅×*.]"),
+            '/' => pattern.push_str(" ?/ ?"),
+            '%' => pattern.push('%'),
+            _ if letter.is_alphanumeric() => pattern.push(letter),
+            _ => {
+                pattern.push('\\');
+                pattern.push(letter);
+            }
+        }
+        rest = rest.get(letter.len_utf8()..).unwrap_or_default();
     }
-    escaped
+    pattern
 }

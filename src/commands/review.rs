@@ -173,8 +173,8 @@ fn look_at(candidate: &Candidate, reviewer: &Reviewer<'_>, change: &Change) -> O
         }
     };
     let mut faults = opened.faults.clone();
-    let named_library = candidate.named && opened.is_library();
-    if !opened.is_build() && !named_library {
+    let wanted = opened.is_build() || (candidate.named && opened.is_library());
+    if !wanted {
         if !candidate.named {
             // What cannot be parsed in a directory may have been a build: that must not pass in silence.
             return if faults.is_empty() { Outcome::NotABuild } else { unreadable(opened, faults) };

@@ -258,6 +258,7 @@ fn drawn_result(result: &RuleResult, reviewed: &Reviewed, style: Style) -> Drawn
         .into_iter()
         .map(|mark| format!("{}: {}", place_words(mark.span, &reviewed.sources), one_line(&mark_words(mark))))
         .collect();
+    lines.extend(definitions(result, &reviewed.sources));
     lines.extend(circumstances(result));
     lines.extend(result.cures.iter().map(cure_words));
     if result.cure_left_out {
@@ -277,6 +278,16 @@ fn drawn_result(result: &RuleResult, reviewed: &Reviewed, style: Style) -> Drawn
         help: Some(lines.join("\n")),
         source,
     }
+}
+
+/// Where marked things are defined that another file brought in: a library of parts.
+fn definitions(result: &RuleResult, sources: &Sources) -> Vec<String> {
+    let shared = result.marks.iter().filter_map(|mark| {
+        let defined_at = mark.defined_at.filter(|defined_at| defined_at.file != mark.span.file)?;
+        let route = one_line(&mark.route.to_string());
+        Some(format!("{route} is defined at {}", place_words(defined_at, sources)))
+    });
+    shared.collect()
 }
 
 fn mark_words(mark: &PlacedMark) -> String {

@@ -40,7 +40,7 @@ impl<'b> Tract<'b> {
                 None => Known::not_applicable("no compressor lies ahead of the tap"),
             }
         };
-        self.distance_to_tap(part, from_outlet, reads)
+        self.up_to_tap(part, from_outlet, reads)
     }
 
     /// Length along the tract from the downstream end of one part to the upstream end of another behind it, by the
@@ -58,7 +58,7 @@ impl<'b> Tract<'b> {
         })
     }
 
-    fn distance_to_tap(
+    fn up_to_tap(
         &self,
         part: &'b Part,
         before: impl FnOnce(&Path<'b>, &Spot<'b>) -> Known<Bounds>,

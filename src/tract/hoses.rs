@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use super::Tract;
+use crate::build::Area;
 use crate::build::hoses::{End, HoseFields, Inline, Named};
 use crate::build::scalars::{AIR, Destination, HoseName, List, PartName};
 use crate::known::{Field, Known, Missing, Reads, State};
@@ -100,18 +101,22 @@ impl<'b> Network<'b> {
                 }
             }
         }
-        let mut tees_of: BTreeMap<&str, Vec<TeedEnd<'_>>> = BTreeMap::new();
+        let mut tees_of: BTreeMap<&str, Vec<TeeIn<'_>>> = BTreeMap::new();
         for end in ended.iter().flatten().flatten() {
             if let Some((name, at, route)) = &end.on {
-                tees_of.entry(&**name).or_default().push((&end.node, at, route));
+                // One of unknown place is taken to sit at the end.
+                let tee = TeeIn { node: &end.node, at: at.exact().copied(), route };
+                tees_of.entry(&**name).or_default().push(tee);
             }
         }
         let mut pieces = Vec::new();
         for (number, hose) in hoses.iter().enumerate() {
             let (Some(fields), Some(Some([from, to]))) = (&hose.fields, ended.get(number)) else { continue };
             let mut tees = tees_of.remove(&*hose.name).unwrap_or_default();
-            tees.sort_by(|a, b| place(a.1).total_cmp(&place(b.1)));
-            cut(&mut pieces, number, hose, fields, [&from.node, &to.node], &tees, tract, reads);
+            tees.sort_by(|a, b| a.place().total_cmp(&b.place()));
+            let ends = [&from.node, &to.node];
+            let whole = Whole { number, hose, fields, ends, tees, inside: Inside::of(fields, tract, reads) };
+            whole.cut(&mut pieces);
         }
         (Self { pieces }, unknown)
     }
@@ -126,108 +131,125 @@ impl<'b> Network<'b> {
     }
 }
 
-/// Where a tee sits; one of unknown place is taken to sit at the end.
-fn place(at: &Known<f64>) -> f64 {
-    at.exact().copied().unwrap_or(f64::INFINITY)
+/// A tee in a hose.
+struct TeeIn<'n> {
+    node: &'n Node,
+    at: Option<f64>,
+    /// The field that gives its place.
+    route: &'n Route,
 }
 
-/// Cuts a hose into pieces at its tees.
-#[allow(clippy::too_many_arguments, reason = "one call, and a struct for it would only rename its arguments")]
-fn cut<'b>(
-    pieces: &mut Vec<Piece<'b>>,
+impl TeeIn<'_> {
+    fn place(&self) -> f64 {
+        self.at.unwrap_or(f64::INFINITY)
+    }
+}
+
+/// A hose with its tees and with what sits in it.
+struct Whole<'n, 'b> {
     number: usize,
     hose: &'b Named<HoseFields>,
     fields: &'b HoseFields,
-    ends: [&Node; 2],
-    tees: &[(&Node, &Known<f64>, &Route)],
-    tract: &Tract<'b>,
-    reads: &dyn Reads,
-) {
-    let name = |node: &Node| match node {
-        Node::Part(name) => Some(name.clone()),
-        Node::Air => Some(Arc::from(AIR)),
-        Node::Tee(_) => None,
-    };
-    let (inline, unknown) = inline(fields, tract, reads);
-    let nodes: Vec<&Node> =
-        [ends[0]].into_iter().chain(tees.iter().map(|tee| tee.0)).chain([ends[1]]).collect();
-    for (count, pair) in nodes.windows(2).enumerate() {
-        let &[one, other] = pair else { continue };
-        let valves = inline.iter().filter_map(|(valve, at)| {
-            let mut valve = valve.clone();
-            valve.surely_here = tees.is_empty();
-            if !tees.is_empty() {
-                let here = match at {
-                    Ok(at) => tees.iter().filter(|tee| place(tee.1) <= *at).count() == count,
-                    Err(missing) => {
-                        valve.route = missing.clone();
-                        true
-                    }
-                };
-                let tee_unknown = tees.iter().find(|tee| tee.1.exact().is_none());
-                match tee_unknown {
-                    Some((_, _, route)) => valve.route = (*route).clone(),
-                    None if !here => return None,
-                    None => valve.surely_here = at.is_ok(),
-                }
+    ends: [&'n Node; 2],
+    tees: Vec<TeeIn<'n>>,
+    inside: Inside,
+}
+
+impl<'b> Whole<'_, 'b> {
+    /// Cuts the hose into pieces at its tees.
+    fn cut(&self, pieces: &mut Vec<Piece<'b>>) {
+        let name = |node: &Node| match node {
+            Node::Part(name) => Some(name.clone()),
+            Node::Air => Some(Arc::from(AIR)),
+            Node::Tee(_) => None,
+        };
+        let [from, to] = self.ends;
+        let tees = self.tees.iter().map(|tee| tee.node);
+        let nodes: Vec<&Node> = std::iter::once(from).chain(tees).chain([to]).collect();
+        for (count, pair) in nodes.windows(2).enumerate() {
+            let &[one, other] = pair else { continue };
+            pieces.push(Piece {
+                hose: self.hose,
+                fields: self.fields,
+                ends: [one.clone(), other.clone()],
+                hose_ends: self.ends.map(name),
+                valves: self.inside.valves.iter().filter_map(|valve| self.in_piece(valve, count)).collect(),
+                unknown: self.inside.unknown.clone(),
+                order: (self.number, count),
+            });
+        }
+    }
+
+    /// What sits in a hose, as part of one of its pieces; nothing when it is known to sit in another.
+    fn in_piece(&self, (valve, at): &Placed, count: usize) -> Option<Valve> {
+        let unsure =
+            |route: &Route| Some(Valve { route: route.clone(), surely_here: false, ..valve.clone() });
+        if self.tees.is_empty() {
+            return Some(valve.clone());
+        }
+        if let Some(tee) = self.tees.iter().find(|tee| tee.at.is_none()) {
+            return unsure(tee.route);
+        }
+        match at {
+            Err(missing) => unsure(missing),
+            Ok(at) => {
+                let before = self.tees.iter().filter(|tee| tee.place() <= *at).count();
+                (before == count).then(|| valve.clone())
             }
-            Some(valve)
-        });
-        pieces.push(Piece {
-            hose,
-            fields,
-            ends: [one.clone(), other.clone()],
-            hose_ends: ends.map(name),
-            valves: valves.collect(),
-            unknown: unknown.clone(),
-            order: (number, count),
-        });
+        }
     }
 }
 
-/// The end of a hose that tees off another: what it is, its place along that hose, and where it is written.
-type TeedEnd<'s> = (&'s Node, &'s Known<f64>, &'s Route);
+/// A thing in a hose with its place, or with the field that would give it.
+type Placed = (Valve, Result<f64, Route>);
 
-/// A valve in a hose with its place along it, or the field that would give that.
-type PlacedValve = (Valve, Result<f64, Route>);
+/// What sits in a hose.
+struct Inside {
+    valves: Vec<Placed>,
+    /// What would have to be known of it.
+    unknown: Option<Missing>,
+}
 
-/// What sits in a hose, each with its place or the field that would give it; and what would have to be known of it.
-fn inline(fields: &HoseFields, tract: &Tract<'_>, reads: &dyn Reads) -> (Vec<PlacedValve>, Option<Missing>) {
-    let through = &fields.through;
-    let list = match through.state(reads) {
-        State::Given(List(list)) => list,
-        State::Faulty => return (Vec::new(), Some(Missing::field(through.route()))),
-        State::SaidNone => return (Vec::new(), None),
-        State::Absent => {
-            let unknown = match tract.build().claims(crate::build::Area::Signals, reads) {
-                Known::Open(missing) => Some(missing.join(Missing::field(through.route()))),
-                _ => None,
-            };
-            return (Vec::new(), unknown);
-        }
-    };
-    let mut found = Vec::new();
-    let mut unknown: Option<Missing> = None;
-    for (i, one) in list.iter().enumerate() {
-        let route = through.route().index(i);
-        let (name, at) = match one {
-            Inline::Named(PartName(name)) => (Known::Is(name), Err(route.clone())),
-            Inline::Placed(place) => {
-                let name = place.part.get(reads).map(|PartName(name)| name);
-                let at = match place.at.get(reads) {
-                    Known::Is(at) => Ok(at.si()),
-                    _ => Err(place.at.route().clone()),
-                };
-                (name, at)
+impl Inside {
+    fn of(fields: &HoseFields, tract: &Tract<'_>, reads: &dyn Reads) -> Self {
+        let through = &fields.through;
+        let none = |unknown| Self { valves: Vec::new(), unknown };
+        let list = match through.state(reads) {
+            State::Given(List(list)) => list,
+            State::Faulty => return none(Some(Missing::field(through.route()))),
+            State::SaidNone => return none(None),
+            State::Absent => {
+                return none(match tract.build().claims(Area::Signals, reads) {
+                    Known::Open(missing) => Some(missing.join(Missing::field(through.route()))),
+                    _ => None,
+                });
             }
         };
-        match name {
-            Known::Is(name) => found.push((Valve { name: name.clone(), route, surely_here: true }, at)),
-            Known::Open(missing) => unknown = Some(unknown.unwrap_or_default().join(missing)),
-            Known::Between(..) | Known::NotApplicable(_) => {}
+        let mut inside = none(None);
+        for (i, one) in list.iter().enumerate() {
+            let route = through.route().index(i);
+            let (name, at) = match one {
+                Inline::Named(PartName(name)) => (Known::Is(name), Err(route.clone())),
+                Inline::Placed(place) => {
+                    let at = match place.at.get(reads) {
+                        Known::Is(at) => Ok(at.si()),
+                        _ => Err(place.at.route().clone()),
+                    };
+                    (place.part.get(reads).map(|PartName(name)| name), at)
+                }
+            };
+            match name {
+                Known::Is(name) => {
+                    inside.valves.push((Valve { name: name.clone(), route, surely_here: true }, at));
+                }
+                Known::Open(missing) => {
+                    inside.unknown = Some(inside.unknown.unwrap_or_default().join(missing));
+                }
+                Known::Between(..) | Known::NotApplicable(_) => {}
+            }
         }
+        inside
     }
-    (found, unknown)
 }
 
 /// What an end of a hose is.

@@ -57,7 +57,7 @@ fn not_a_number(rest: &str) -> Option<(&'static str, &'static str)> {
 }
 
 /// The front of the text that is a decimal number, perhaps with an exponent; empty if there is no digit.
-fn number_front(text: &str) -> (&str, &str) {
+pub(super) fn number_front(text: &str) -> (&str, &str) {
     let after = |rest: &'_ str| text.len() - rest.len();
     let skip_digits = |rest: &'_ str| -> usize { rest.bytes().take_while(u8::is_ascii_digit).count() };
     let unsigned = text.strip_prefix(['+', '-', '\u{2212}']).unwrap_or(text);

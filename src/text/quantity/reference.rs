@@ -1,6 +1,7 @@
 //! What a pressure is counted from, in words.
 
 use super::fitting::given_in;
+use super::number::number_front;
 use super::{QuantityFault, Reference};
 use crate::text::fault::{FaultKind, quoted};
 use crate::text::units::Measure;
@@ -49,7 +50,7 @@ fn strip_reference(text: &str) -> Option<(&str, Reference)> {
             return Some((rest.trim_end(), reference));
         }
     }
-    let name = text.trim_start_matches(|part: char| !part.is_ascii_alphabetic());
+    let name = number_front(text).1.trim_start();
     let (_, reference) = JOINED.iter().find(|(joined, _)| *joined == name)?;
     // All of them end in one ASCII letter for the reference.
     Some((text.get(..text.len() - 1)?, *reference))

@@ -66,6 +66,7 @@ fn pressures_say_what_they_are_counted_from() {
     }
     assert!((si("18 psi gauge", Measure::Pressure) - 124_105.6).abs() < 0.1);
     assert!((si("18 psig", Measure::Pressure) - 124_105.6).abs() < 0.1);
+    assert!((si("1.8e1psig", Measure::Pressure) - 124_105.6).abs() < 0.1);
     assert_eq!(
         fault("83.5 kPa", Measure::Pressure),
         (
