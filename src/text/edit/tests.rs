@@ -41,6 +41,7 @@ fn a_value_gives_way_to_another_and_all_else_stays() {
         ("a: x\n", Op::Set(route("a"), crate::text::scalar("null")), "a: \"null\"\n"),
         ("a: x\n", set("a", "-5.0e-5 kg m2"), "a: -5.0e-5 kg m2\n"),
         ("a: {b: 1, c: 2} # c\n", set("a.c", "[x, 'y, z']"), "a: {b: 1, c: [ x, \"y, z\" ]} # c\n"),
+        ("a:\n  - # - c\nb: 1\n", set("a[0]", "5"), "a:\n  - 5 # - c\nb: 1\n"),
         ("a: # c\nb: 1\n", set("a", "5"), "a: 5 # c\nb: 1\n"),
         ("a:\nb: 1\n", set("a.c.d", "5"), "a: { c: { d: 5 } }\nb: 1\n"),
         ("a: ~\n", set("a[0]", "5"), "a: [ 5 ]\n"),
