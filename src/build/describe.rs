@@ -1,5 +1,6 @@
 //! How a type of the description is read, shown in the schema and asked for its shape: one definition for all three.
 
+use std::cmp::Ordering;
 use std::sync::Arc;
 
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
@@ -43,8 +44,26 @@ impl<'f> Reading<'f> {
     }
 
     /// Notes a fault at a place.
-    pub fn fault_at(&mut self, kind: FaultKind, span: Span, message: impl Into<String>, help: Option<String>) {
-        self.faults.push(Fault { kind, span, message: message.into(), help, also: Vec::new() });
+    pub fn fault_at(
+        &mut self,
+        kind: FaultKind,
+        span: Span,
+        message: impl Into<String>,
+        help: Option<String>,
+    ) {
+        match self.faults.len().cmp(&self.files.limits().faults) {
+            Ordering::Less => {
+                self.faults.push(Fault { kind, span, message: message.into(), help, also: Vec::new() });
+            }
+            // One fault more says that it is the last; a text with so many is not read by anyone.
+            Ordering::Equal => self.faults.push(Fault::new(kind, span, "there are more faults from here on")),
+            Ordering::Greater => {}
+        }
+    }
+
+    /// Whether further faults are no longer told.
+    pub fn has_enough(&self) -> bool {
+        self.faults.len() > self.files.limits().faults
     }
 }
 
@@ -69,6 +88,13 @@ pub trait Described: Sized + JsonSchema {
 
     /// Reads it. What cannot be read is told in `reading`; `None` when nothing useful is left.
     fn read(node: &Arc<Node>, at: &Route, reading: &mut Reading<'_>) -> Option<Self>;
+
+    /// Checks a value against its field's usual range as far as that says what is possible at all: where the range does
+    /// not reach below 0, nothing below 0 can be, and where it stays above 0, neither can 0. Tells a fault and answers
+    /// false when the value is impossible.
+    fn check(&self, _: &Arc<Node>, _: Option<(&str, &str)>, _: &mut Reading<'_>) -> bool {
+        true
+    }
 
     /// The shape of what stands at `steps` below it, if such a route can exist.
     fn shape(steps: &[Step], usual: Option<(&'static str, &'static str)>) -> Option<Shape>;
@@ -103,12 +129,17 @@ impl<'n> Table<'n> {
     }
 
     /// Reads one field and remembers that its key exists.
-    pub fn field<T: Described>(&mut self, key: &'static str, reading: &mut Reading<'_>) -> Field<T> {
+    pub fn field<T: Described>(
+        &mut self,
+        key: &'static str,
+        usual: Option<(&'static str, &'static str)>,
+        reading: &mut Reading<'_>,
+    ) -> Field<T> {
         self.asked.push(key);
         let route = self.at.key(key);
         let state = match self.map.get(key) {
             None => State::Absent,
-            Some(entry) => read_entry(entry, &route, reading),
+            Some(entry) => read_entry(entry, &route, usual, reading),
         };
         Field::new(route, state)
     }
@@ -116,6 +147,9 @@ impl<'n> Table<'n> {
     /// Tells of every key that is not among those asked for, with the nearest name.
     pub fn refuse_unknown_keys(&self, reading: &mut Reading<'_>) {
         for entry in self.unknown() {
+            if reading.has_enough() {
+                return;
+            }
             let help = match nearest(&entry.key.text, self.asked.iter().copied()) {
                 Some(name) => format!("did you mean `{name}`?"),
                 None => format!("keys here: {}", self.asked.join(", ")),
@@ -146,20 +180,31 @@ fn place_words(at: &Route) -> String {
     if at.steps().is_empty() { "a build".to_owned() } else { format!("`{at}`") }
 }
 
-fn read_entry<T: Described>(entry: &Entry, route: &Route, reading: &mut Reading<'_>) -> State<T> {
+fn read_entry<T: Described>(
+    entry: &Entry,
+    route: &Route,
+    usual: Option<(&str, &str)>,
+    reading: &mut Reading<'_>,
+) -> State<T> {
     let node = &entry.value;
     if !T::NONE_IS_A_WORD && says_none(node) {
         return State::SaidNone;
     }
+    if node.is_null() && node.used_at.is_some() {
+        // An alias without its anchor: the parser has told that already.
+        return State::Faulty;
+    }
     if node.as_scalar().is_some_and(Scalar::is_null) {
         let message = format!("nothing stands behind `{}`", entry.key.text);
-        let help = Some("write its value, take the line out, or write `none` when it is known to be absent".to_owned());
+        let help = Some(
+            "write its value, take the line out, or write `none` when it is known to be absent".to_owned(),
+        );
         reading.fault_at(FaultKind::Missing, entry.key.span, message, help);
         return State::Faulty;
     }
     match T::read(node, route, reading) {
-        Some(value) => State::Given(value),
-        None => State::Faulty,
+        Some(value) if value.check(node, usual, reading) => State::Given(value),
+        _ => State::Faulty,
     }
 }
 
@@ -209,7 +254,11 @@ macro_rules! described {
                 table: &mut $crate::build::describe::Table<'_>,
                 reading: &mut $crate::build::describe::Reading<'_>,
             ) -> Self {
-                Self { $( $field: table.field::<$type>($key, reading), )* }
+                Self { $( $field: table.field::<$type>(
+                    $key,
+                    $crate::build::describe::usual_range!($([$low, $high])?),
+                    reading,
+                ), )* }
             }
 
             /// The schema's properties, by key.

@@ -1,7 +1,9 @@
 //! The engine: what it swallows, how it meters its air, what boost it is to have.
 
 use super::describe::{described, words};
-use super::scalars::{Count, Pressure, PressureDifference, Q, Ratio, RotationalSpeed, SpeedTable, Time, Volume};
+use super::scalars::{
+    Count, Pressure, PressureDifference, Q, Ratio, RotationalSpeed, SpeedTable, Time, Volume,
+};
 
 described! {
     /// The engine.

@@ -109,7 +109,8 @@ impl DiskLoader {
     }
 
     fn path(&self, relative: &str) -> Result<PathBuf, LoadFault> {
-        let outside = || LoadFault("it lies outside the root of the builds, from where nothing is read".to_owned());
+        let outside =
+            || LoadFault("it lies outside the root of the builds, from where nothing is read".to_owned());
         let mut path = PathBuf::new();
         for component in self.base.join(relative).components() {
             match component {

@@ -39,7 +39,11 @@ impl Described for End {
     }
 
     fn shape(steps: &[Step], usual: Option<(&'static str, &'static str)>) -> Option<Shape> {
-        if steps.is_empty() { Some(Shape { measure: None, usual }) } else { super::parts::Tap::shape(steps, usual) }
+        if steps.is_empty() {
+            Some(Shape { measure: None, usual })
+        } else {
+            super::parts::Tap::shape(steps, usual)
+        }
     }
 }
 
@@ -173,4 +177,3 @@ pub fn check_joint_names(map: &crate::text::Map, at: &Route, reading: &mut Readi
         });
     }
 }
-

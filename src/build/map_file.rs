@@ -8,7 +8,9 @@ use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use super::describe::{Described, Reading, Shape};
 use super::files::MapOutcome;
 use super::scalars::{MassFlow, Q, Ratio, text_of};
-use crate::text::{Fault, FaultKind, FileId, Measure, Node, Route, Span, Step, Unit, nearest, read_quantity, unit};
+use crate::text::{
+    Fault, FaultKind, FileId, Measure, Node, Route, Span, Step, Unit, nearest, read_quantity, unit,
+};
 
 /// One line of a map's file.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -43,7 +45,13 @@ pub struct CompressorTable {
 impl CompressorTable {
     /// A table of nothing but one fault.
     pub fn unreadable(file: FileId, fault: Fault) -> Self {
-        Self { file, rows: Vec::new(), reference_temperature: None, reference_pressure: None, faults: vec![fault] }
+        Self {
+            file,
+            rows: Vec::new(),
+            reference_temperature: None,
+            reference_pressure: None,
+            faults: vec![fault],
+        }
     }
 }
 
@@ -53,6 +61,12 @@ const COLUMNS: [(&str, Measure); 4] = [
     ("pressure-ratio", Measure::Ratio),
     ("efficiency", Measure::Ratio),
 ];
+
+/// A map has few columns; what stands behind these is not looked at.
+const MOST_COLUMNS: usize = 16;
+
+/// So many faulty lines are told of one map.
+const MOST_FAULTS: usize = 50;
 
 /// Which column of the file holds what, and in which unit.
 struct Layout {
@@ -80,18 +94,23 @@ pub fn read(file: FileId, text: &str) -> CompressorTable {
         let record = match record {
             Ok(record) => record,
             Err(_) => {
-                let span = line_span(file, text, 0);
-                table.faults.push(Fault::new(FaultKind::Map, span, "the text is not a table of comma-separated values"));
+                let span = line_span(file, text, 0, true);
+                table.faults.push(Fault::new(
+                    FaultKind::Map,
+                    span,
+                    "the text is not a table of comma-separated values",
+                ));
                 break;
             }
         };
         let start = record.position().map_or(0, |position| usize::try_from(position.byte()).unwrap_or(0));
-        let span = line_span(file, text, start);
+        let span = line_span(file, text, start, true);
         match &layout {
             None => match read_header(&record, span, text, &mut table.faults) {
                 Some(read) => layout = Some(read),
                 None => return table,
             },
+            Some(_) if table.faults.len() >= MOST_FAULTS => break,
             Some(layout) => {
                 if let Some(row) = read_row(&record, layout, span, &mut table.faults) {
                     table.rows.push(row);
@@ -100,7 +119,11 @@ pub fn read(file: FileId, text: &str) -> CompressorTable {
         }
     }
     if layout.is_none() {
-        table.faults.push(Fault::new(FaultKind::Map, line_span(file, text, 0), "the map's file has no header line"));
+        table.faults.push(Fault::new(
+            FaultKind::Map,
+            line_span(file, text, 0, true),
+            "the map's file has no header line",
+        ));
     }
     table
 }
@@ -108,9 +131,11 @@ pub fn read(file: FileId, text: &str) -> CompressorTable {
 fn read_comments(text: &str, table: &mut CompressorTable) {
     let mut start = 0;
     for line in text.split_inclusive('\n') {
-        let span = line_span(table.file, text, start);
+        let span = line_span(table.file, text, start, false);
         start += line.len();
-        let Some((key, value)) = line.trim().strip_prefix('#').and_then(|rest| rest.split_once(':')) else { continue };
+        let Some((key, value)) = line.trim().strip_prefix('#').and_then(|rest| rest.split_once(':')) else {
+            continue;
+        };
         let (measure, target) = match key.trim() {
             "reference-temperature" => (Measure::Temperature, &mut table.reference_temperature),
             "reference-pressure" => (Measure::Pressure, &mut table.reference_pressure),
@@ -129,10 +154,15 @@ fn read_comments(text: &str, table: &mut CompressorTable) {
     }
 }
 
-fn read_header(record: &csv::StringRecord, span: Span, text: &str, faults: &mut Vec<Fault>) -> Option<Layout> {
+fn read_header(
+    record: &csv::StringRecord,
+    span: Span,
+    text: &str,
+    faults: &mut Vec<Fault>,
+) -> Option<Layout> {
     let mut layout = Layout { columns: [None; 4] };
     let names = COLUMNS.map(|(name, _)| name);
-    for (index, cell) in record.iter().enumerate() {
+    for (index, cell) in record.iter().enumerate().take(MOST_COLUMNS) {
         let (name, bracket) = match cell.split_once('[') {
             Some((name, rest)) => (name.trim(), Some(rest.trim_end_matches(']').trim())),
             None => (cell, None),
@@ -144,7 +174,9 @@ fn read_header(record: &csv::StringRecord, span: Span, text: &str, faults: &mut 
                 Some(near) => format!("did you mean `{near}`?"),
                 None => format!("columns: {}", names.join(", ")),
             };
-            faults.push(Fault::new(FaultKind::Map, at, format!("`{name}` is not a column of a map")).with_help(help));
+            faults.push(
+                Fault::new(FaultKind::Map, at, format!("`{name}` is not a column of a map")).with_help(help),
+            );
             continue;
         };
         let column_unit = bracket.and_then(unit);
@@ -157,12 +189,21 @@ fn read_header(record: &csv::StringRecord, span: Span, text: &str, faults: &mut 
             *slot = Some((index, column_unit));
         } else {
             let message = format!("the column `{name}` needs a unit that fits {}", measure.word());
-            let help = format!("write `{name} [{}]`; units: {}", measure.usual_units()[0], measure.usual_units().join(", "));
+            let help = format!(
+                "write `{name} [{}]`; units: {}",
+                measure.usual_units()[0],
+                measure.usual_units().join(", ")
+            );
             faults.push(Fault::new(FaultKind::Map, at, message).with_help(help));
         }
     }
-    let missing: Vec<_> =
-        names.iter().zip(&layout.columns).take(3).filter(|(_, slot)| slot.is_none()).map(|(name, _)| *name).collect();
+    let missing: Vec<_> = names
+        .iter()
+        .zip(&layout.columns)
+        .take(3)
+        .filter(|(_, slot)| slot.is_none())
+        .map(|(name, _)| *name)
+        .collect();
     if !missing.is_empty() {
         if faults.is_empty() {
             let message = format!("the map has no column {}", missing.join(", "));
@@ -173,15 +214,23 @@ fn read_header(record: &csv::StringRecord, span: Span, text: &str, faults: &mut 
     Some(layout)
 }
 
-fn read_row(record: &csv::StringRecord, layout: &Layout, span: Span, faults: &mut Vec<Fault>) -> Option<MapRow> {
+fn read_row(
+    record: &csv::StringRecord,
+    layout: &Layout,
+    span: Span,
+    faults: &mut Vec<Fault>,
+) -> Option<MapRow> {
     let mut values = [None; 4];
     for ((slot, value), (name, _)) in layout.columns.iter().zip(values.iter_mut()).zip(COLUMNS) {
         let Some((index, column_unit)) = slot else { continue };
         let cell = record.get(*index).unwrap_or("");
         match cell.parse::<f64>() {
-            Ok(number) if number.is_finite() => *value = Some(column_unit.map_or(number, |unit| unit.to_si(number))),
+            Ok(number) if number.is_finite() => {
+                *value = Some(column_unit.map_or(number, |unit| unit.to_si(number)))
+            }
             _ => {
-                let shown = if cell.is_empty() { "nothing".to_owned() } else { crate::text::fault::quoted(cell) };
+                let shown =
+                    if cell.is_empty() { "nothing".to_owned() } else { crate::text::fault::quoted(cell) };
                 let message = format!("{shown} stands in the column `{name}`, where a number is wanted");
                 faults.push(Fault::new(FaultKind::Map, span, message));
                 return None;
@@ -192,16 +241,23 @@ fn read_row(record: &csv::StringRecord, layout: &Layout, span: Span, faults: &mu
     Some(MapRow { speed: speed?, flow: flow?, ratio: ratio?, efficiency, span })
 }
 
-/// The line of a text that holds a byte, without its end.
-fn line_span(file: FileId, text: &str, byte: usize) -> Span {
+/// The first line of a text from a byte on that is not blank, and no comment if those are to be skipped, without its end.
+fn line_span(file: FileId, text: &str, byte: usize, skip_comments: bool) -> Span {
     let mut start = byte.min(text.len());
     while !text.is_char_boundary(start) {
         start -= 1;
     }
-    let rest = text.get(start..).unwrap_or("");
-    let skipped = rest.len() - rest.trim_start_matches(['\n', '\r']).len();
-    let line = rest.get(skipped..).unwrap_or("").lines().next().unwrap_or("");
-    Span::new(file, start + skipped, start + skipped + line.len().max(1))
+    // A record's place is where the search for it began: ahead of blank lines and comments.
+    for line in text.get(start..).unwrap_or("").split_inclusive('\n') {
+        let shown = line.trim_end_matches(['\n', '\r']);
+        let passed_over = shown.is_empty() || (skip_comments && shown.starts_with('#'));
+        if !passed_over {
+            return Span::new(file, start, start + shown.len());
+        }
+        start += line.len();
+    }
+    let end = text.len().max(1);
+    Span::new(file, end - 1, end)
 }
 
 /// A cell within its line, or the whole line when it cannot be found.
@@ -237,7 +293,8 @@ impl Described for MapFile {
         let name = text_of(node, "the name of a CSV file", reading)?;
         match reading.files.map(&name) {
             MapOutcome::NoFile(fault) => {
-                let message = format!("the map {} cannot be read: {}", crate::text::fault::quoted(&name), fault.0);
+                let message =
+                    format!("the map {} cannot be read: {}", crate::text::fault::quoted(&name), fault.0);
                 reading.fault(FaultKind::File, node, message, None);
                 None
             }
@@ -298,7 +355,9 @@ impl Described for SurgeLine {
                 }
             };
             match pair {
-                Some(pair) if pairs.last().is_none_or(|last| last.0 < pair.0 && last.1 < pair.1) => pairs.push(pair),
+                Some(pair) if pairs.last().is_none_or(|last| last.0 < pair.0 && last.1 < pair.1) => {
+                    pairs.push(pair)
+                }
                 Some(_) => {
                     let message = "flow and ratio of a surge line rise from pair to pair";
                     reading.fault(FaultKind::Order, item, message, None);

@@ -237,7 +237,8 @@ impl Build {
         ));
         properties.push(("accepted", json_schema!({ "type": "array" })));
         properties.push(("parts-from", json_schema!({ "type": "array" })));
-        let mut schema = table_schema("A written description of a turbocharged engine's air path.", properties);
+        let mut schema =
+            table_schema("A written description of a turbocharged engine's air path.", properties);
         schema.insert("required".to_owned(), serde_json::json!(["format"]));
         schema
     }
@@ -272,7 +273,8 @@ fn read_parts(root: &Arc<Node>, at: &Route, reading: &mut Reading<'_>) -> (Parts
     match node.as_map() {
         Some(map) => (Parts::read(map, &route, reading), Field::new(route, State::Given(()))),
         None => {
-            let message = format!("`parts` is a table of parts by name, but {} stands here", node.kind_word());
+            let message =
+                format!("`parts` is a table of parts by name, but {} stands here", node.kind_word());
             reading.fault(FaultKind::WrongKind, node, message, None);
             (Parts::default(), Field::new(route, State::Faulty))
         }
@@ -333,11 +335,17 @@ fn read_settings(root: &Arc<Node>, at: &Route, reading: &mut Reading<'_>) -> Ove
         let Some(row) = Setting::named(&entry.name) else {
             let names = crate::known::SETTINGS.iter().map(|row| row.name);
             let help = nearest(&entry.name, names).map(|name| format!("did you mean `{name}`?"));
-            reading.fault_at(FaultKind::UnknownKey, entry.key, format!("`{}` is not a setting", entry.name), help);
+            reading.fault_at(
+                FaultKind::UnknownKey,
+                entry.key,
+                format!("`{}` is not a setting", entry.name),
+                help,
+            );
             continue;
         };
         if row.dim != entry.dim {
-            let message = format!("`{}` is in {}, but `{}` is in {}", row.name, row.dim, entry.written, entry.dim);
+            let message =
+                format!("`{}` is in {}, but `{}` is in {}", row.name, row.dim, entry.written, entry.dim);
             let help = Some(format!("its default is {}", row.written));
             reading.fault_at(FaultKind::WrongUnit, entry.key, message, help);
             continue;

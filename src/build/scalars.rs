@@ -31,8 +31,21 @@ macro_rules! measures {
 }
 
 measures!(
-    Length, Area, Volume, Mass, MassFlow, Time, RotationalSpeed, Pressure, PressureDifference, Temperature, Angle, Force,
-    SpringRate, Inertia, Ratio
+    Length,
+    Area,
+    Volume,
+    Mass,
+    MassFlow,
+    Time,
+    RotationalSpeed,
+    Pressure,
+    PressureDifference,
+    Temperature,
+    Angle,
+    Force,
+    SpringRate,
+    Inertia,
+    Ratio
 );
 
 /// A quantity of one measure: value in SI units, unit as written, tolerance where one is given.
@@ -82,7 +95,11 @@ impl<M: Measured> JsonSchema for Q<M> {
 impl<M: Measured> Described for Q<M> {
     fn read(node: &Arc<Node>, _: &Route, reading: &mut Reading<'_>) -> Option<Self> {
         let Some(scalar) = node.as_scalar() else {
-            let message = format!("{} is one value with its unit, but {} stands here", M::MEASURE.word(), node.kind_word());
+            let message = format!(
+                "{} is one value with its unit, but {} stands here",
+                M::MEASURE.word(),
+                node.kind_word()
+            );
             reading.fault(FaultKind::WrongKind, node, message, None);
             return None;
         };
@@ -93,6 +110,23 @@ impl<M: Measured> Described for Q<M> {
                 None
             }
         }
+    }
+
+    fn check(&self, node: &Arc<Node>, usual: Option<(&str, &str)>, reading: &mut Reading<'_>) -> bool {
+        let Some((low, _)) = usual else { return true };
+        let Ok(least) = read_quantity(low, M::MEASURE) else { return true };
+        let possible = match least.si {
+            low if low > 0.0 => self.si() > 0.0,
+            0.0 => self.si() >= 0.0,
+            _ => true,
+        };
+        if !possible {
+            let written = crate::text::fault::quoted(&self.quantity.written);
+            let least = if least.si > 0.0 { "above 0" } else { "0 or more" };
+            let help = Some(format!("{} here is {least}; usual is {low} and up", M::MEASURE.word()));
+            reading.fault(FaultKind::OutOfRange, node, format!("{written} cannot be"), help);
+        }
+        possible
     }
 
     fn shape(steps: &[Step], usual: Option<(&'static str, &'static str)>) -> Option<Shape> {
@@ -135,7 +169,12 @@ pub fn text_of(node: &Arc<Node>, what: &str, reading: &mut Reading<'_>) -> Optio
     if let Some(scalar) = node.as_scalar() {
         return Some(scalar.text.clone());
     }
-    reading.fault(FaultKind::WrongKind, node, format!("{what} is wanted, but {} stands here", node.kind_word()), None);
+    reading.fault(
+        FaultKind::WrongKind,
+        node,
+        format!("{what} is wanted, but {} stands here", node.kind_word()),
+        None,
+    );
     None
 }
 
@@ -252,7 +291,7 @@ pub struct SpeedEntry<M> {
     pub value: Q<M>,
 }
 
-/// A table over engine speed, in rising order, straight lines between its entries.
+/// A table over engine speed, straight lines between its entries.
 #[derive(Clone, Debug, PartialEq)]
 pub struct SpeedTable<M> {
     /// Its entries, by rising speed.
@@ -264,7 +303,9 @@ impl<M: Measured> SpeedTable<M> {
     /// from them by rounding alone.
     pub fn at(&self, speed: f64) -> Option<f64> {
         let ends = [self.entries.first(), self.entries.last()];
-        if let Some(end) = ends.into_iter().flatten().find(|end| (end.speed - speed).abs() < 1e-9 * speed.abs()) {
+        if let Some(end) =
+            ends.into_iter().flatten().find(|end| (end.speed - speed).abs() < 1e-9 * speed.abs())
+        {
             return Some(end.value.si());
         }
         let above = self.entries.iter().position(|entry| entry.speed >= speed)?;
@@ -288,7 +329,7 @@ impl<M: Measured> JsonSchema for SpeedTable<M> {
         let keys = super::schema::quantity_schema(Measure::RotationalSpeed);
         json_schema!({
             "type": "object",
-            "description": "Values over engine speed, as in `4000 rpm: …`, in rising order; straight lines between them.",
+            "description": "Values over engine speed, as in `4000 rpm: …`; straight lines between them.",
             "propertyNames": keys,
             "additionalProperties": values,
             "minProperties": 1,
@@ -298,9 +339,15 @@ impl<M: Measured> JsonSchema for SpeedTable<M> {
 
 impl<M: Measured> Described for SpeedTable<M> {
     fn read(node: &Arc<Node>, at: &Route, reading: &mut Reading<'_>) -> Option<Self> {
-        let Some(map) = node.as_map().filter(|map| map.len() > 0) else {
-            let message = format!("a table over engine speed is wanted, but {} stands here", node.kind_word());
-            reading.fault(FaultKind::WrongKind, node, message, Some("write lines such as `4000 rpm: …`".to_owned()));
+        let Some(map) = node.as_map().filter(|map| !map.is_empty()) else {
+            let message =
+                format!("a table over engine speed is wanted, but {} stands here", node.kind_word());
+            reading.fault(
+                FaultKind::WrongKind,
+                node,
+                message,
+                Some("write lines such as `4000 rpm: …`".to_owned()),
+            );
             return None;
         };
         let mut entries: Vec<SpeedEntry<M>> = Vec::with_capacity(map.len());
@@ -315,10 +362,9 @@ impl<M: Measured> Described for SpeedTable<M> {
                     continue;
                 }
             };
-            if entries.last().is_some_and(|last| last.speed >= speed) {
-                let message = format!("`{}` does not stand above the speed before it", key.text);
-                let help = Some("write the speeds in rising order, each once".to_owned());
-                reading.fault_at(FaultKind::Order, key.span, message, help);
+            if entries.iter().any(|other| other.speed == speed) {
+                let message = format!("the speed {} is given twice", crate::text::fault::quoted(&key.text));
+                reading.fault_at(FaultKind::DuplicateKey, key.span, message, None);
                 sound = false;
                 continue;
             }
@@ -327,7 +373,17 @@ impl<M: Measured> Described for SpeedTable<M> {
                 None => sound = false,
             }
         }
+        entries.sort_by(|a, b| a.speed.total_cmp(&b.speed));
         sound.then_some(Self { entries })
+    }
+
+    fn check(&self, node: &Arc<Node>, usual: Option<(&str, &str)>, reading: &mut Reading<'_>) -> bool {
+        let mut sound = true;
+        for entry in &self.entries {
+            let node = node.get(&entry.key).unwrap_or(node);
+            sound &= entry.value.check(node, usual, reading);
+        }
+        sound
     }
 
     fn shape(steps: &[Step], usual: Option<(&'static str, &'static str)>) -> Option<Shape> {

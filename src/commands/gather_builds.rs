@@ -43,7 +43,9 @@ pub fn candidates(paths: &[PathBuf]) -> (Vec<Candidate>, Vec<String>) {
         // Links are not followed: what counts as a build must not depend on what lies outside.
         for entry in ignore::WalkBuilder::new(path).follow_links(false).require_git(false).build() {
             match entry {
-                Ok(entry) if entry.file_type().is_some_and(|kind| kind.is_file()) && is_yaml(entry.path()) => {
+                Ok(entry)
+                    if entry.file_type().is_some_and(|kind| kind.is_file()) && is_yaml(entry.path()) =>
+                {
                     found.insert(Candidate { path: entry.path().to_owned(), named: false });
                 }
                 Ok(_) => {}
@@ -52,8 +54,7 @@ pub fn candidates(paths: &[PathBuf]) -> (Vec<Candidate>, Vec<String>) {
         }
     }
     // A file that was named and also found in a directory counts as named.
-    let named: BTreeSet<PathBuf> =
-        found.iter().filter(|one| one.named).map(|one| one.path.clone()).collect();
+    let named: BTreeSet<PathBuf> = found.iter().filter(|one| one.named).map(|one| one.path.clone()).collect();
     let list = found.into_iter().filter(|one| one.named || !named.contains(&one.path)).collect();
     (list, complaints)
 }
@@ -79,7 +80,8 @@ pub fn open(path: &Path) -> Result<Opened, LoadFault> {
         Some(parent) if !parent.as_os_str().is_empty() => parent,
         _ => Path::new("."),
     };
-    let directory = directory.canonicalize().map_err(|error| LoadFault(crate::build::files::plain_error(&error)))?;
+    let directory =
+        directory.canonicalize().map_err(|error| LoadFault(crate::build::files::plain_error(&error)))?;
     let name = path.file_name().and_then(|name| name.to_str()).ok_or_else(no_file)?;
     let root = root_of(&directory);
     let base = directory.strip_prefix(&root).map_err(|_| no_file())?;

@@ -1,17 +1,21 @@
 //! The commands: the only place that reads arguments, prints and decides the exit status.
 
+mod compare;
 mod explain;
 mod gather_builds;
 mod review;
 mod rules;
 mod schema;
 mod shared;
+mod starter;
 
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
 
 use shared::{Answer, Look};
+
+use crate::output::safe_text::without_commands;
 
 /// Reviews a written description of a turbocharged engine's air path, before any part is bought or fitted.
 #[derive(Parser)]
@@ -31,6 +35,10 @@ enum Command {
     Explain(explain::Explain),
     /// Lists the rules, or with `facts` the facts that rules can read.
     Rules(rules::Rules),
+    /// Compares two builds: findings that came, went, moved, or were hidden because a field was taken away.
+    Compare(compare::Compare),
+    /// Writes a commented build to begin from.
+    Starter(starter::Starter),
     /// Prints a JSON Schema.
     Schema(schema::SchemaCommand),
 }
@@ -42,6 +50,8 @@ pub fn run() -> ExitCode {
         Command::Review(command) => command.run(&arguments.look),
         Command::Explain(command) => command.run(&arguments.look),
         Command::Rules(command) => command.run(&arguments.look),
+        Command::Compare(command) => command.run(&arguments.look),
+        Command::Starter(command) => command.run(),
         Command::Schema(command) => command.run(),
     };
     answer.give()
@@ -50,8 +60,8 @@ pub fn run() -> ExitCode {
 impl Answer {
     /// Prints the answer and gives its exit status.
     fn give(self) -> ExitCode {
-        shared::print(&self.out, false);
-        shared::print(&self.complaints, true);
+        shared::print(&without_commands(&self.out), false);
+        shared::print(&without_commands(&self.complaints), true);
         ExitCode::from(self.status)
     }
 }

@@ -7,10 +7,11 @@ use rayon::prelude::*;
 
 use super::gather_builds::{Candidate, candidates, open, shown};
 use super::shared::{Answer, FAILED, FINE, FOUND, Look, catalogue};
+use crate::facts;
 use crate::output::{Reviewed, json, terminal};
 use crate::review::{Options, Review as Reviewing, Reviewer, Tally, Verdict};
 use crate::rules::Level;
-use crate::text::{Change, Fault, FaultKind, Span};
+use crate::text::{Change, Fault, FaultKind, Span, nearest};
 
 /// Reviews builds.
 #[derive(Args)]
@@ -33,6 +34,9 @@ pub struct Review {
     /// Do not look for cures.
     #[arg(long)]
     no_cures: bool,
+    /// Show how this fact was derived, down to fields, settings, equations and sources (may be given several times).
+    #[arg(long, value_name = "FACT")]
+    trace: Vec<String>,
 }
 
 #[derive(Clone, Copy, ValueEnum)]
@@ -70,12 +74,20 @@ impl Review {
         if let Some(name) = self.rule.iter().find(|name| catalogue.find(name).is_none()) {
             return Answer::failed(super::explain::unknown_rule(name, &catalogue));
         }
+        if let Some(name) = self.trace.iter().find(|name| !facts::rows().any(|row| row.name == name.as_str()))
+        {
+            let near = nearest(name, facts::rows().map(|row| row.name));
+            let help = near.map_or("`tractwright rules facts` lists them".to_owned(), |near| {
+                format!("did you mean `{near}`?")
+            });
+            return Answer::failed(format!("there is no fact {}; {help}", crate::text::fault::quoted(name)));
+        }
         let change = match self.assembled_change() {
             Ok(change) => change,
             Err(complaint) => return Answer::failed(complaint),
         };
         let (candidates, mut complaints) = candidates(&self.paths);
-        let options = Options { rules: self.rule.clone(), cures: !self.no_cures };
+        let options = Options { rules: self.rule.clone(), cures: !self.no_cures, trace: self.trace.clone() };
         let reviewer = Reviewer::new(&catalogue, options);
         let outcomes: Vec<Outcome> =
             candidates.par_iter().map(|candidate| look_at(candidate, &reviewer, &change)).collect();
@@ -100,7 +112,11 @@ impl Review {
                 let mut out: String =
                     reviewed.iter().map(|one| terminal::review(one, style) + "\n").collect();
                 if others > 0 {
-                    terminal::wrap(&mut out, &format!("Other YAML files, which are no builds: {others}"), style.width);
+                    terminal::wrap(
+                        &mut out,
+                        &format!("Other YAML files, which are no builds: {others}"),
+                        style.width,
+                    );
                 }
                 if !reviewed.is_empty() {
                     terminal::wrap(&mut out, terminal::CAUTIONS, style.width);
@@ -118,7 +134,11 @@ impl Review {
             match Change::parse_assignment(text) {
                 Ok(Change(ops)) => all.0.extend(ops),
                 Err(fault) => {
-                    return Err(format!("--change {}: {}", crate::output::safe_text::one_line(text), fault.message));
+                    return Err(format!(
+                        "--change {}: {}",
+                        crate::output::safe_text::one_line(text),
+                        fault.message
+                    ));
                 }
             }
         }
@@ -135,7 +155,10 @@ impl Review {
                 FailOn::Open => return review.tally.open > 0,
                 FailOn::Review => return review.tally.review > 0,
             };
-            review.results.iter().any(|result| result.verdict() == Verdict::Fail && result.rule.level >= least)
+            review
+                .results
+                .iter()
+                .any(|result| result.verdict() == Verdict::Fail && result.rule.level >= least)
         })
     }
 }
@@ -144,7 +167,9 @@ fn look_at(candidate: &Candidate, reviewer: &Reviewer<'_>, change: &Change) -> O
     let path = shown(&candidate.path);
     let opened = match open(&candidate.path) {
         Ok(opened) => opened,
-        Err(fault) => return Outcome::Failed(format!("{}: {}", crate::output::safe_text::one_line(&path), fault.0)),
+        Err(fault) => {
+            return Outcome::Failed(format!("{}: {}", crate::output::safe_text::one_line(&path), fault.0));
+        }
     };
     let mut faults = opened.faults.clone();
     if !opened.is_build() {
@@ -185,6 +210,7 @@ fn unreadable(opened: super::gather_builds::Opened, faults: Vec<Fault>) -> Outco
         asking: Vec::new(),
         faults,
         unread: Vec::new(),
+        traces: Vec::new(),
     };
     let sources = opened.files.sources();
     Outcome::Reviewed(Box::new(Reviewed { path: opened.shown, title: None, sources, review }))

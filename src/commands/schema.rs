@@ -30,7 +30,9 @@ impl SchemaCommand {
     pub fn run(self) -> Answer {
         let schema = match self.of {
             Of::Build => build_schema(),
-            Of::Rule => schemars::generate::SchemaSettings::draft2020_12().into_generator().into_root_schema_for::<RuleFile>(),
+            Of::Rule => schemars::generate::SchemaSettings::draft2020_12()
+                .into_generator()
+                .into_root_schema_for::<RuleFile>(),
             Of::Review => json::schema(),
         };
         // A schema is plain JSON and always serialises.

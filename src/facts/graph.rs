@@ -2,10 +2,10 @@
 
 use super::registry::{Group, Make, Row};
 use super::scope::Scope;
+use crate::build::Area;
 use crate::build::engine::Engine;
 use crate::build::parts::{Body, Part, ReliefPurpose, ReliefValve};
 use crate::build::scalars::AIR;
-use crate::build::Area;
 use crate::known::{Datum, Kind, Known, Missing, Num};
 use crate::text::Dim;
 use crate::tract::{Connection, Subject, SubjectKind};
@@ -56,18 +56,34 @@ pub(super) static ROWS: &[Row] = &[
         Kind::Bool,
         PART,
         "whether a tap, a hose or a discharge reaches the part, or it sits in a hose",
-        |scope, subject| with_part(scope, subject, |part| scope.tract().is_attached(part, scope).map(Datum::Bool)),
+        |scope, subject| {
+            with_part(scope, subject, |part| scope.tract().is_attached(part, scope).map(Datum::Bool))
+        },
     ),
-    row("purpose", Kind::Word, VALVE, "what the relief valve is for: tip-out, ceiling or bypass", |scope, subject| {
-        with_valve(scope, subject, |valve, _| {
-            let words = "the valve is taken as one that opens at tip-out (throttle shut at boost)";
-            let purpose = valve.purpose.get_or(scope, ReliefPurpose::TipOut, words);
-            purpose.map(|purpose| Datum::word(purpose.word()))
-        })
-    }),
-    row("actuation", Kind::Word, VALVE, "what moves the relief valve: pneumatic or electric", |scope, subject| {
-        with_valve(scope, subject, |valve, _| valve.actuation.get(scope).map(|word| Datum::word(word.word())))
-    }),
+    row(
+        "purpose",
+        Kind::Word,
+        VALVE,
+        "what the relief valve is for: tip-out, ceiling or bypass",
+        |scope, subject| {
+            with_valve(scope, subject, |valve, _| {
+                let words = "the valve is taken as one that opens at tip-out (throttle shut at boost)";
+                let purpose = valve.purpose.get_or(scope, ReliefPurpose::TipOut, words);
+                purpose.map(|purpose| Datum::word(purpose.word()))
+            })
+        },
+    ),
+    row(
+        "actuation",
+        Kind::Word,
+        VALVE,
+        "what moves the relief valve: pneumatic or electric",
+        |scope, subject| {
+            with_valve(scope, subject, |valve, _| {
+                valve.actuation.get(scope).map(|word| Datum::word(word.word()))
+            })
+        },
+    ),
     row(
         "distance_from_compressor_outlet",
         LENGTH,
@@ -90,17 +106,31 @@ pub(super) static ROWS: &[Row] = &[
             })
         })
     }),
-    row("tap_region", Kind::Word, VALVE, "region of the tract that the valve's tap is in", |scope, subject| {
-        with_part(scope, subject, |part| {
-            scope.tract().tap_region(part, scope).map(|region| Datum::word(region.word()))
-        })
-    }),
-    row("vent_share", SHARE, VALVE, "share of the discharge at full lift that goes to the open air", |scope, subject| {
-        share(scope, subject, |to| to == AIR)
-    }),
-    row("return_share", SHARE, VALVE, "share of the discharge at full lift that is led back", |scope, subject| {
-        share(scope, subject, |to| to != AIR)
-    }),
+    row(
+        "tap_region",
+        Kind::Word,
+        VALVE,
+        "region of the tract that the valve's tap is in",
+        |scope, subject| {
+            with_part(scope, subject, |part| {
+                scope.tract().tap_region(part, scope).map(|region| Datum::word(region.word()))
+            })
+        },
+    ),
+    row(
+        "vent_share",
+        SHARE,
+        VALVE,
+        "share of the discharge at full lift that goes to the open air",
+        |scope, subject| share(scope, subject, |to| to == AIR),
+    ),
+    row(
+        "return_share",
+        SHARE,
+        VALVE,
+        "share of the discharge at full lift that is led back",
+        |scope, subject| share(scope, subject, |to| to != AIR),
+    ),
     row(
         "air_meter_ahead_of_tap",
         Kind::Bool,
@@ -119,11 +149,17 @@ pub(super) static ROWS: &[Row] = &[
             })
         },
     ),
-    row("signal_connected", Kind::Bool, VALVE, "whether a hose brings the valve a signal", |scope, subject| {
-        with_part(scope, subject, |part| {
-            scope.tract().signal_sources(part, scope).map(|sources| Datum::Bool(!sources.is_empty()))
-        })
-    }),
+    row(
+        "signal_connected",
+        Kind::Bool,
+        VALVE,
+        "whether a hose brings the valve a signal",
+        |scope, subject| {
+            with_part(scope, subject, |part| {
+                scope.tract().signal_sources(part, scope).map(|sources| Datum::Bool(!sources.is_empty()))
+            })
+        },
+    ),
     row("signal_region", Kind::Word, VALVE, "region that the valve's signal is taken from", signal_region),
     row(
         "throttle_downstream",
@@ -224,7 +260,10 @@ fn signal_region(scope: &Scope<'_>, subject: &Subject) -> Known<Datum> {
             regions.collect::<Known<Vec<_>>>().and_then(|regions| {
                 // With several hoses the one that does not come from behind the throttle spoils the signal.
                 let worst = regions.iter().find(|region| region.word() != "manifold").or(regions.first());
-                worst.map_or_else(|| Known::not_applicable("no signal"), |region| Known::Is(Datum::word(region.word())))
+                worst.map_or_else(
+                    || Known::not_applicable("no signal"),
+                    |region| Known::Is(Datum::word(region.word())),
+                )
             })
         })
     })

@@ -1,7 +1,8 @@
 //! Links: places of the description that follow from how the tract hangs together, for the places that a rule marks.
 
 use super::scope::Scope;
-use crate::build::parts::PartKind;
+use crate::build::parts::{Body, Part, PartKind};
+use crate::build::scalars::{Destination, List};
 use crate::known::{Known, Missing, State};
 use crate::text::Route;
 use crate::tract::{Connection, Subject, SubjectKind};
@@ -25,6 +26,12 @@ pub static LINKS: &[LinkRow] = &[
         name: "signal-source",
         target: Target::HoseEnd,
         meaning: "the end of the signal hose that is not at the valve",
+    },
+    LinkRow {
+        on: SubjectKind::ReliefValve,
+        name: "return-port",
+        target: Target::Port,
+        meaning: "the discharge port that leads furthest upstream",
     },
     LinkRow {
         on: SubjectKind::Consumer,
@@ -63,6 +70,8 @@ pub enum Target {
     Hose,
     /// One end of a hose.
     HoseEnd,
+    /// A discharge port of a relief valve.
+    Port,
 }
 
 /// Where a link of a subject leads.
@@ -71,7 +80,10 @@ pub fn link(scope: &Scope<'_>, subject: &Subject, name: &str) -> Known<Route> {
     if name == "last-cooler" {
         return tract.path(scope).and_then(|path| {
             let last = path.iter().rev().find(|spot| spot.kind == PartKind::ChargeAirCooler);
-            last.map_or_else(|| Known::not_applicable("no cooler is on the air path"), |spot| Known::Is(spot.part.route.clone()))
+            last.map_or_else(
+                || Known::not_applicable("no cooler is on the air path"),
+                |spot| Known::Is(spot.part.route.clone()),
+            )
         });
     }
     let Some(part) = tract.part_of(subject) else { return Known::missing(&subject.route) };
@@ -85,6 +97,7 @@ pub fn link(scope: &Scope<'_>, subject: &Subject, name: &str) -> Known<Route> {
         })
     };
     match name {
+        "return-port" => return_port(scope, part),
         "host" => tract.host_of(part, scope).map(|host| host.route.clone()),
         "hose" | "signal-hose" => hose().map(|span| span.hose.route.clone()),
         "signal-source" => hose().map(|span| {
@@ -97,4 +110,24 @@ pub fn link(scope: &Scope<'_>, subject: &Subject, name: &str) -> Known<Route> {
         }),
         _ => Known::Open(Missing::hindrance(format!("there is no link `{name}`"))),
     }
+}
+
+/// Of the ports that lead back into the path, the one whose part stands first on it.
+fn return_port(scope: &Scope<'_>, valve: &Part) -> Known<Route> {
+    let Body::ReliefValve(fields) = &valve.body else {
+        return Known::not_applicable("it is no relief valve");
+    };
+    let tract = scope.tract();
+    fields.discharge.get(scope).and_then(|List(ports)| {
+        let places = ports.iter().enumerate().map(|(i, port)| {
+            port.to
+                .get(scope)
+                .and_then(|Destination(to)| tract.spot(to, scope))
+                .map(|spot| Some((spot?.index, i)))
+        });
+        places.collect::<Known<Vec<_>>>().and_then(|places| match places.into_iter().flatten().min() {
+            Some((_, i)) => Known::Is(fields.discharge.route().index(i)),
+            None => Known::not_applicable("nothing is returned"),
+        })
+    })
 }

@@ -1,12 +1,14 @@
 //! Facts: named quantities of a build and its parts that rules read. One registry, one scope that records what was
 //! read, one row and one function a fact.
 
+mod equations;
 mod graph;
 mod links;
 mod registry;
 mod scope;
 mod steady;
 
+pub use equations::{Equation, STEADY, equation};
 pub use links::{LINKS, LinkRow, Target, link};
 pub use registry::{Companion, Fold, Group, Make, Row, Series, find, kind, names, rows};
-pub use scope::{Scope, Sites, Trail};
+pub use scope::{Scope, Sites, Step, Trail};

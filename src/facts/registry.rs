@@ -1,5 +1,7 @@
 //! The one table of facts.
 
+use std::sync::LazyLock;
+
 use super::scope::Scope;
 use super::{graph, steady};
 use crate::known::{Datum, Kind, Known, Num};
@@ -103,9 +105,8 @@ pub fn find(on: SubjectKind, name: &str) -> Option<(&'static Row, Companion)> {
     if let Some(row) = rows().filter(has).find(|row| row.name == name) {
         return Some((row, Companion::Itself));
     }
-    let worst = |stem: &str| {
-        rows().filter(has).find(|row| row.name == stem && matches!(row.make, Make::Worst(..)))
-    };
+    let worst =
+        |stem: &str| rows().filter(has).find(|row| row.name == stem && matches!(row.make, Make::Worst(..)));
     let speed = name.strip_suffix("_speed").and_then(worst).map(|row| (row, Companion::Speed));
     speed.or_else(|| name.strip_suffix("_site").and_then(worst).map(|row| (row, Companion::Site)))
 }
@@ -119,9 +120,23 @@ pub fn kind(row: &Row, companion: Companion) -> Kind {
     }
 }
 
-/// All names that a kind of subject has.
+/// The names of companions, by the name of the worst case that they stand beside.
+static COMPANIONS: LazyLock<Vec<(&'static str, [String; 2])>> = LazyLock::new(|| {
+    rows()
+        .filter(|row| matches!(row.make, Make::Worst(..)))
+        .map(|row| (row.name, [format!("{}_speed", row.name), format!("{}_site", row.name)]))
+        .collect()
+});
+
+/// All names that a kind of subject has, those of companions too.
 pub fn names(on: SubjectKind) -> Vec<&'static str> {
-    rows().filter(|row| on.lineage().iter().any(|kind| row.on.contains(kind))).map(|row| row.name).collect()
+    let own = rows().filter(|row| on.lineage().iter().any(|kind| row.on.contains(kind)));
+    let with_companions = own.flat_map(|row| {
+        let beside = COMPANIONS.iter().find(|(name, _)| *name == row.name);
+        let beside = beside.into_iter().flat_map(|(_, names)| names.iter().map(String::as_str));
+        std::iter::once(row.name).chain(beside)
+    });
+    with_companions.collect()
 }
 
 #[cfg(test)]

@@ -4,6 +4,7 @@ use std::cell::RefCell;
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::rc::Rc;
 
+use super::equations::STEADY;
 use super::registry::{Companion, Fold, Make, Row, Series, find};
 use crate::build::Build;
 use crate::known::{At, Datum, Known, Missing, Num, Overridden, Read, Reads, Setting};
@@ -34,15 +35,28 @@ pub struct Trail {
     /// Fields, defaults and settings that were read directly.
     pub reads: BTreeSet<Read>,
     /// Facts that were read, with their own trails.
-    pub facts: Vec<(String, Rc<Trail>)>,
+    pub facts: Vec<Step>,
+}
+
+/// A fact, or a whole solve, that was looked at.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Step {
+    /// Whose it is.
+    pub subject: std::sync::Arc<str>,
+    /// Its name.
+    pub fact: std::sync::Arc<str>,
+    /// What it came to; none for a solve.
+    pub value: Option<Known<Datum>>,
+    /// What was looked at on the way to it.
+    pub trail: Rc<Trail>,
 }
 
 impl Trail {
     /// Every look, of the facts below too.
     pub fn all(&self) -> BTreeSet<Read> {
         let mut all = self.reads.clone();
-        for (_, below) in &self.facts {
-            all.extend(below.all());
+        for below in &self.facts {
+            all.extend(below.trail.all());
         }
         all
     }
@@ -50,7 +64,8 @@ impl Trail {
     /// What values known only between bounds lack.
     pub fn lacking(&self) -> Missing {
         let all = self.all().into_iter();
-        let each = all.filter_map(|read| if let Read::Lacking(missing) = read { Some(missing) } else { None });
+        let each =
+            all.filter_map(|read| if let Read::Lacking(missing) = read { Some(missing) } else { None });
         each.fold(Missing::default(), Missing::join)
     }
 
@@ -132,13 +147,18 @@ impl<'b> Scope<'b> {
             self.memo.borrow_mut().insert(key, entry.clone());
             entry
         });
-        self.remember(&format!("{}.{}", subject.name, row.name), &entry.trail);
+        self.remember(&subject.name, row.name, Some(entry.value.clone()), &entry.trail);
         entry.value
     }
 
-    fn remember(&self, name: &str, trail: &Rc<Trail>) {
+    fn remember(&self, subject: &str, fact: &str, value: Option<Known<Datum>>, trail: &Rc<Trail>) {
         if let Some(frame) = self.frames.borrow_mut().last_mut() {
-            frame.facts.push((name.to_owned(), trail.clone()));
+            frame.facts.push(Step {
+                subject: subject.into(),
+                fact: fact.into(),
+                value,
+                trail: trail.clone(),
+            });
         }
     }
 
@@ -165,7 +185,7 @@ impl<'b> Scope<'b> {
             *self.steady.borrow_mut() = Some(entry.clone());
             entry
         });
-        self.remember("steady operating points", &trail);
+        self.remember("build", STEADY, None, &trail);
         steady
     }
 
@@ -283,7 +303,10 @@ mod tests {
     #[test]
     fn what_does_not_apply_is_passed_over_unless_nothing_applies() {
         let never = || Known::not_applicable("off boost");
-        assert_eq!(worst(Fold::Max, vec![never(), Known::Is(number(2.0, true))], Sites::All).0.map(|n| n.v), Known::Is(2.0));
+        assert_eq!(
+            worst(Fold::Max, vec![never(), Known::Is(number(2.0, true))], Sites::All).0.map(|n| n.v),
+            Known::Is(2.0)
+        );
         assert!(matches!(worst(Fold::Max, vec![never()], Sites::All).0, Known::NotApplicable(_)));
     }
 }

@@ -5,6 +5,7 @@ use super::scope::{Scope, Sites};
 use crate::build::parts::PartKind;
 use crate::known::{At, Datum, Kind, Known, Missing, Num};
 use crate::model::{Outcome, Point, SiteSteady, Solution};
+use crate::physics::map::Along;
 use crate::text::Dim;
 use crate::tract::{Subject, SubjectKind};
 
@@ -26,7 +27,9 @@ pub(super) static ROWS: &[Row] = &[
         meaning: "corrected flow at the point of the smallest surge margin",
         group: Group::Steady,
         on: COMPRESSOR,
-        make: Make::Plain(|scope, subject| at_surge_point(scope, subject, |s| Some(s.corrected_flow), Dim::MASS_FLOW)),
+        make: Make::Plain(|scope, subject| {
+            at_surge_point(scope, subject, |s| Some(s.corrected_flow), Dim::MASS_FLOW)
+        }),
     },
     Row {
         name: "surge_point_ratio",
@@ -65,10 +68,7 @@ pub(super) static ROWS: &[Row] = &[
 ];
 
 /// One value a point and site. Points without a solution, and sites that cannot be set up, are unknown ones.
-fn over_points(
-    scope: &Scope<'_>,
-    pick: impl Fn(&Point, &Solution) -> Option<Known<Num>>,
-) -> Series {
+fn over_points(scope: &Scope<'_>, pick: impl Fn(&Point, &Solution) -> Option<Known<Num>>) -> Series {
     let steady = scope.steady();
     let mut series = Series::new();
     for site in &steady.sites {
@@ -106,7 +106,9 @@ fn surge_margin(scope: &Scope<'_>, subject: &Subject) -> Series {
             return None;
         }
         Some(match solution.surge_margin() {
-            Some(margin) => Known::Is(Num::pure(margin).with_error(solution.relative_error() * (1.0 - margin))),
+            Some(margin) => {
+                Known::Is(Num::pure(margin).with_error(solution.relative_error() * (1.0 - margin)))
+            }
             None => Known::Open(Missing::hindrance(format!(
                 "the surge line does not reach the ratio of {:.2} at {:.0} rpm",
                 solution.ratio(),
@@ -140,7 +142,8 @@ fn at_surge_point(
                 _ => None,
             }
         });
-        found.map_or_else(|| Known::not_applicable("no such point"), |number| Known::Is(Datum::Number(number)))
+        found
+            .map_or_else(|| Known::not_applicable("no such point"), |number| Known::Is(Datum::Number(number)))
     })
 }
 
@@ -154,6 +157,10 @@ fn has_surge_line(scope: &Scope<'_>, subject: &Subject) -> Known<Datum> {
 
 fn manifold_temperature(scope: &Scope<'_>, _: &Subject) -> Series {
     over_points(scope, |_, solution| {
+        // Left of the surge line nothing runs steadily: what the held efficiency gives there is no temperature to judge.
+        if solution.working.is_some_and(|working| working.along == Along::LeftOfSurge) {
+            return Some(Known::not_applicable("the point lies left of the surge line"));
+        }
         Some(Known::Is(Num::new(solution.t_manifold, Dim::TEMPERATURE).with_error(solution.error)))
     })
 }

@@ -36,7 +36,10 @@ impl Truth {
 
     /// Swaps yes and no; unknown stays unknown and does-not-apply stays so.
     #[must_use]
-    #[allow(clippy::should_implement_trait, reason = "three-valued `not` reads beside `and` and `or`, and takes no operator")]
+    #[allow(
+        clippy::should_implement_trait,
+        reason = "three-valued `not` reads beside `and` and `or`, and takes no operator"
+    )]
     pub fn not(self) -> Self {
         match self {
             Self::Yes => Self::No,

@@ -73,7 +73,12 @@ pub struct Element<'b> {
 
 impl<'b> Element<'b> {
     /// Sets up a part behind another.
-    pub fn set_up(spot: &Spot<'b>, before: Option<&Spot<'b>>, site: &SiteState, reads: &dyn Reads) -> Known<Self> {
+    pub fn set_up(
+        spot: &Spot<'b>,
+        before: Option<&Spot<'b>>,
+        site: &SiteState,
+        reads: &dyn Reads,
+    ) -> Known<Self> {
         let part = spot.part;
         effect(spot, before, site, reads).map(|effect| Self { part, effect: effect.clone() })
     }
@@ -99,7 +104,11 @@ impl<'b> Element<'b> {
         let coefficient = match &self.effect {
             Effect::Nothing => 0.0,
             Effect::Given { coefficient, when_due } => {
-                if site.filter_due { when_due.unwrap_or(*coefficient) } else { *coefficient }
+                if site.filter_due {
+                    when_due.unwrap_or(*coefficient)
+                } else {
+                    *coefficient
+                }
             }
             Effect::Cooler { coefficient, .. } => *coefficient,
             Effect::Duct { bore, length, roughness, bends, step } => {
@@ -141,7 +150,8 @@ fn friction_k(flow: Flow, bore: f64, length: f64, roughness: f64) -> Option<f64>
 /// The inlet pressure at which a nozzle passes the flow to a given outlet: between the outlet and the pressure at which
 /// it would be choked, the flow rises with it.
 fn nozzle_inlet(nozzle: &Nozzle, flow: Flow, outlet: f64) -> Option<f64> {
-    let excess = |inlet: f64| nozzle.flow(inlet, flow.temperature, outlet).map_or(f64::NAN, |m| m - flow.mass);
+    let excess =
+        |inlet: f64| nozzle.flow(inlet, flow.temperature, outlet).map_or(f64::NAN, |m| m - flow.mass);
     if flow.mass <= 0.0 {
         return Some(outlet);
     }
@@ -162,7 +172,8 @@ fn nozzle_outlet(nozzle: &Nozzle, flow: Flow, inlet: f64) -> Option<f64> {
         return Some(inlet);
     }
     let critical = crate::physics::flow::critical_pressure_ratio(nozzle.gamma)? * inlet;
-    let excess = |outlet: f64| nozzle.flow(inlet, flow.temperature, outlet).map_or(f64::NAN, |m| m - flow.mass);
+    let excess =
+        |outlet: f64| nozzle.flow(inlet, flow.temperature, outlet).map_or(f64::NAN, |m| m - flow.mass);
     crate::physics::numeric::find_root(critical, inlet, inlet * 1e-12, excess).ok().map(|root| root.x)
 }
 
@@ -195,9 +206,13 @@ fn effect<'b>(
                 _ => cooler.coolant_temperature.get(reads).map(|t| Some(t.si())),
             };
             let loss = duct.loss.get(reads).and_then(|loss| coefficient(loss, site, reads));
-            loss.zip(cooler.effectiveness.get(reads)).zip(coolant).map(|((coefficient, effectiveness), coolant)| {
-                Effect::Cooler { coefficient, effectiveness: effectiveness.si(), coolant }
-            })
+            loss.zip(cooler.effectiveness.get(reads)).zip(coolant).map(
+                |((coefficient, effectiveness), coolant)| Effect::Cooler {
+                    coefficient,
+                    effectiveness: effectiveness.si(),
+                    coolant,
+                },
+            )
         }
         (Body::Pipe(pipe), _) => ducted(duct, Some(pipe), before, reads),
         _ if duct.loss.is_given(reads) || spot.kind != PartKind::AirMeter => {
@@ -310,7 +325,11 @@ fn step_coefficient(bore: f64, before: Option<&Spot<'_>>, reads: &dyn Reads) -> 
     duct.bore.get(reads).and_then(|other| {
         let other = other.si();
         let (smaller, larger) = (bore.min(other), bore.max(other));
-        let k = if other <= bore { loss::enlargement_k(smaller, larger) } else { loss::contraction_k(smaller, larger) };
+        let k = if other <= bore {
+            loss::enlargement_k(smaller, larger)
+        } else {
+            loss::contraction_k(smaller, larger)
+        };
         let made = k.and_then(|k| loss::coefficient_from_k(k, smaller));
         made.map_or_else(|| Known::missing(duct.bore.route()), Known::Is)
     })

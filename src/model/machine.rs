@@ -54,8 +54,11 @@ impl<'b> Machine<'b> {
                 _ => compressor.map.get(reads).and_then(|file| map(file, compressor)),
             };
             let stated = file_reference(compressor, reads);
-            let t = stated.1.map_or_else(|| compressor.reference_temperature.get(reads).map(|t| t.si()), Known::Is);
-            let p = stated.0.map_or_else(|| compressor.reference_pressure.get(reads).map(|p| p.si()), Known::Is);
+            let t = stated
+                .1
+                .map_or_else(|| compressor.reference_temperature.get(reads).map(|t| t.si()), Known::Is);
+            let p =
+                stated.0.map_or_else(|| compressor.reference_pressure.get(reads).map(|p| p.si()), Known::Is);
             let efficiency_without_map = match behaviour {
                 Known::Is(Behaviour::Line(_)) => {
                     let value = reads.setting(Setting::EfficiencyWithoutMap).v;
@@ -114,9 +117,15 @@ fn map(file: &MapFile, compressor: &Compressor) -> Known<Behaviour> {
         .table
         .rows
         .iter()
-        .map(|row| MapPoint { speed: row.speed, flow: row.flow, pressure_ratio: row.ratio, efficiency: row.efficiency })
+        .map(|row| MapPoint {
+            speed: row.speed,
+            flow: row.flow,
+            pressure_ratio: row.ratio,
+            efficiency: row.efficiency,
+        })
         .collect();
-    let lacking = |words: &str| Known::Open(Missing::hindrance(words).join(Missing::field(compressor.map.route())));
+    let lacking =
+        |words: &str| Known::Open(Missing::hindrance(words).join(Missing::field(compressor.map.route())));
     match Map::new(&points) {
         Ok(map) if map.has_efficiency() => Known::Is(Behaviour::Map(map)),
         Ok(_) => lacking("the compressor map has no efficiency column"),

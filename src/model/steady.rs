@@ -139,7 +139,11 @@ impl Steady {
 
 fn set_up_engine(build: &Build, reads: &dyn Reads) -> Known<EngineSetup> {
     let top = &build.top;
-    let held = top.boost_held.get_or(reads, BoostHeld::Gauge, "the control is taken to hold boost above the site's pressure");
+    let held = top.boost_held.get_or(
+        reads,
+        BoostHeld::Gauge,
+        "the control is taken to hold boost above the site's pressure",
+    );
     top.engine.get(reads).map(Clone::clone).zip(top.boost.get(reads).map(Clone::clone)).zip(held).and_then(
         |((engine, boost), held): ((Engine, BoostTable), BoostHeld)| {
             let cycle = engine.cycle.get(reads).map(|cycle| match cycle {
@@ -182,12 +186,13 @@ fn set_up<'a, 'b>(
                 Known::Open(Missing::not_built("operating points of several compressors"))
             };
         };
-        let behind_a_throttle = path
-            .iter()
-            .take(compressor.index)
-            .any(|spot| matches!(tract.region_of(&spot.part.name, reads), Known::Is(Region::ThrottledSuction)));
+        let behind_a_throttle = path.iter().take(compressor.index).any(|spot| {
+            matches!(tract.region_of(&spot.part.name, reads), Known::Is(Region::ThrottledSuction))
+        });
         if behind_a_throttle {
-            return Known::Open(Missing::not_built("operating points with the throttle ahead of the compressor"));
+            return Known::Open(Missing::not_built(
+                "operating points with the throttle ahead of the compressor",
+            ));
         }
         let element = |i: usize| -> Option<Known<Element<'b>>> {
             let before = i.checked_sub(1).and_then(|i| path.get(i));
@@ -309,7 +314,7 @@ impl Setup<'_, '_> {
     }
 
     /// Everything that follows from an assumed outlet temperature; its own outlet temperature agrees at the solution.
-    fn from_outlet_temperature(&self, speed: f64, efficiency: f64, p_manifold: f64, t2: f64) -> Option<Solution> {
+    fn assuming_outlet(&self, speed: f64, efficiency: f64, p_manifold: f64, t2: f64) -> Option<Solution> {
         let t1 = self.site.temperature;
         let (t_manifold, means) = self.temperatures(t2)?;
         let flow = self.engine_flow(speed, efficiency, p_manifold, t_manifold)?;
@@ -341,7 +346,7 @@ impl Setup<'_, '_> {
         let low = self.site.temperature;
         // Cold air is dense: what cannot pass at this temperature may pass at a higher one.
         let too_dense = 1e3;
-        let residual = |t2: f64| match self.from_outlet_temperature(speed, efficiency, p_manifold, t2) {
+        let residual = |t2: f64| match self.assuming_outlet(speed, efficiency, p_manifold, t2) {
             Some(solution) => solution.t2 - t2,
             None => too_dense,
         };
@@ -350,7 +355,7 @@ impl Setup<'_, '_> {
             high += 0.5 * (high - low);
         }
         let Ok(root) = find_root(low, high, 1e-7, residual) else { return Outcome::NoSolution };
-        match self.from_outlet_temperature(speed, efficiency, p_manifold, root.x) {
+        match self.assuming_outlet(speed, efficiency, p_manifold, root.x) {
             // At a root the two temperatures agree; at a mere jump from cannot-pass to can they do not.
             Some(solution) if (solution.t2 - root.x).abs() < 1e-3 => {
                 Outcome::Solved(Box::new(Solution { error: root.error_bound.max(1e-9), ..solution }))
@@ -376,7 +381,9 @@ impl Setup<'_, '_> {
         };
         // A flow that the losses do not let through is one too many, not a failure.
         let residual = |flow: f64| match through(flow) {
-            Some((_, p, _)) => self.engine_flow(speed, efficiency, p, t_end).map_or(f64::NAN, |wanted| wanted - flow),
+            Some((_, p, _)) => {
+                self.engine_flow(speed, efficiency, p, t_end).map_or(f64::NAN, |wanted| wanted - flow)
+            }
             None => -flow,
         };
         let Some(most) = self.engine_flow(speed, efficiency, self.site.pressure, t_end) else {

@@ -17,6 +17,8 @@ struct Line {
     number: usize,
     /// Bytes of the text that are shown.
     shown: std::ops::Range<usize>,
+    /// Columns of the text ahead of them.
+    ahead: usize,
     /// Where they begin in the excerpt.
     start: usize,
     /// Where the line begins and ends in the excerpt, marks of cutting included.
@@ -54,7 +56,7 @@ impl Excerpt {
         let shown_whole = visible(line);
         let columns = |text: &str| text.chars().count();
         // The window begins at the line's start, or a little ahead of a mark that would else fall off its end.
-        let from = if shown_whole.get(..last).map_or(0, columns) + 1 <= room {
+        let from = if shown_whole.get(..last).map_or(0, columns) < room {
             0
         } else {
             step_back(&shown_whole, first, 12)
@@ -80,12 +82,14 @@ impl Excerpt {
         let end = self.text.len();
         self.text.push('\n');
         let shown = offset + from..offset + from + kept.max(1);
-        self.lines.push(Line { number, shown, start, whole: begin..end });
+        let ahead = shown_whole.get(..from).map_or(0, columns);
+        self.lines.push(Line { number, shown, ahead, start, whole: begin..end });
     }
 
     /// A span of the text as one of the excerpt; at least one byte, on the line it begins on.
     pub fn place(&self, span: Span) -> SourceSpan {
-        let line = self.lines.iter().find(|line| line.shown.start <= span.start && span.start < line.shown.end);
+        let line =
+            self.lines.iter().find(|line| line.shown.start <= span.start && span.start < line.shown.end);
         let Some(line) = line.or(self.lines.first()) else { return SourceSpan::new(0.into(), 0) };
         let start = line.start + span.start.saturating_sub(line.shown.start);
         let start = start.min(line.whole.end.saturating_sub(1).max(line.start));
@@ -97,8 +101,12 @@ impl Excerpt {
     /// The column, from 0, at which a span is shown.
     pub fn column(&self, span: Span) -> usize {
         let place = self.place(span);
-        let line = self.lines.iter().find(|line| line.whole.start <= place.offset() && place.offset() <= line.whole.end);
-        line.and_then(|line| self.text.get(line.whole.start..place.offset())).map_or(0, |text| text.chars().count())
+        let line = self
+            .lines
+            .iter()
+            .find(|line| line.whole.start <= place.offset() && place.offset() <= line.whole.end);
+        line.and_then(|line| self.text.get(line.whole.start..place.offset()))
+            .map_or(0, |text| text.chars().count())
     }
 }
 
@@ -116,8 +124,8 @@ impl SourceCode for Excerpt {
     fn read_span<'a>(
         &'a self,
         span: &SourceSpan,
-        _: usize,
-        _: usize,
+        lines_before: usize,
+        lines_after: usize,
     ) -> Result<Box<dyn SpanContents<'a> + 'a>, MietteError> {
         let last = span.offset() + span.len().saturating_sub(1);
         let covers = |line: &Line| line.whole.start <= last && span.offset() <= line.whole.end;
@@ -130,12 +138,19 @@ impl SourceCode for Excerpt {
         }
         let range = first.whole.start..end.whole.end;
         let data = self.text.as_bytes().get(range.clone()).ok_or(MietteError::OutOfBounds)?;
+        // Asked for without lines around, the place itself is wanted, for the line that names it.
+        let column = match (lines_before, lines_after) {
+            (0, 0) => {
+                first.ahead + self.text.get(first.start..span.offset()).map_or(0, |text| text.chars().count())
+            }
+            _ => 0,
+        };
         Ok(Box::new(MietteSpanContents::new_named(
             self.name.clone(),
             data,
             SourceSpan::new(range.start.into(), range.len()),
             first.number,
-            0,
+            column,
             end.number - first.number + 1,
         )))
     }

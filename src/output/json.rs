@@ -5,7 +5,7 @@ use serde::Serialize;
 
 use super::Reviewed;
 use crate::known::{At, Datum, Known, Num};
-use crate::review::{Asked, FoundCure, PlacedMark, RuleResult, Tally, Verdict};
+use crate::review::{Asked, FoundCure, PlacedMark, RuleResult, Tally, Trace, Verdict};
 use crate::rules::{Comparison, Outcome, Role, Side};
 use crate::text::{Fault, Sources, Span};
 
@@ -45,6 +45,56 @@ struct BuildEntry {
     unasked: Vec<UnaskedEntry>,
     /// Places of the text that this version does not read yet.
     unread: Vec<String>,
+    /// Derivations that were asked for.
+    traces: Vec<TraceEntry>,
+}
+
+/// One step of a derivation.
+#[derive(Serialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+struct TraceEntry {
+    /// The quantity.
+    fact: String,
+    /// Whose it is.
+    subject: String,
+    /// Its value; absent for a solve that other steps look at.
+    value: Option<ValueEntry>,
+    /// How it is computed.
+    how: &'static str,
+    /// Where that comes from.
+    source: &'static str,
+    /// Fields that were read and are given.
+    fields: Vec<FieldEntry>,
+    /// Settings that were read.
+    settings: Vec<SettingEntry>,
+    /// Defaults that stood in.
+    defaults: Vec<DefaultEntry>,
+    /// Fields that would make it exact.
+    lacks: Vec<String>,
+    /// Whether it is shown in full further up, and here only named.
+    shown_above: bool,
+    /// What it was computed from.
+    below: Vec<TraceEntry>,
+}
+
+#[derive(Serialize, JsonSchema)]
+struct FieldEntry {
+    /// Its route.
+    route: String,
+    /// As written.
+    written: String,
+    /// Where.
+    place: PlaceEntry,
+}
+
+#[derive(Serialize, JsonSchema)]
+struct SettingEntry {
+    /// Its name.
+    name: &'static str,
+    /// Its value.
+    value: NumberEntry,
+    /// Where its default comes from.
+    source: &'static str,
 }
 
 /// A place in a text.
@@ -345,6 +395,43 @@ fn build_entry(reviewed: &Reviewed) -> BuildEntry {
             .map(|unasked| UnaskedEntry { rule: unasked.rule.to_string(), for_each: unasked.for_each.word() })
             .collect(),
         unread: review.unread.iter().map(ToString::to_string).collect(),
+        traces: review.traces.iter().map(|trace| trace_entry(trace, sources)).collect(),
+    }
+}
+
+fn trace_entry(trace: &Trace, sources: &Sources) -> TraceEntry {
+    TraceEntry {
+        fact: trace.fact.to_string(),
+        subject: trace.subject.to_string(),
+        value: trace.value.as_ref().map(value),
+        how: trace.how,
+        source: trace.source,
+        fields: trace
+            .fields
+            .iter()
+            .map(|(route, written, mark)| FieldEntry {
+                route: route.to_string(),
+                written: written.clone(),
+                place: place(mark.span, sources),
+            })
+            .collect(),
+        settings: trace
+            .settings
+            .iter()
+            .map(|(setting, num)| SettingEntry {
+                name: setting.row().name,
+                value: number(num),
+                source: setting.row().source,
+            })
+            .collect(),
+        defaults: trace
+            .defaults
+            .iter()
+            .map(|(field, says)| DefaultEntry { field: field.to_string(), says: says.to_string() })
+            .collect(),
+        lacks: trace.lacks.fields.iter().map(ToString::to_string).collect(),
+        shown_above: trace.shown_above,
+        below: trace.below.iter().map(|below| trace_entry(below, sources)).collect(),
     }
 }
 
@@ -388,7 +475,9 @@ fn datum(datum: &Datum) -> ValueEntry {
 fn value(known: &Known<Datum>) -> ValueEntry {
     match known {
         Known::Is(value) => datum(value),
-        Known::Between(Datum::Number(low), Datum::Number(high)) => ValueEntry::Between(number(low), number(high)),
+        Known::Between(Datum::Number(low), Datum::Number(high)) => {
+            ValueEntry::Between(number(low), number(high))
+        }
         Known::Between(..) | Known::Open(_) => ValueEntry::Unknown,
         Known::NotApplicable(reason) => ValueEntry::NotApplicable(reason.to_string()),
     }
@@ -424,7 +513,10 @@ fn result_entry(result: &RuleResult, sources: &Sources) -> ResultEntry {
                 value: limit_value(&used.value),
                 key: used.key.as_ref().map(ToString::to_string),
                 instead_of: used.instead_of.as_ref().map(limit_value),
-                source: result.rule.limit(&used.name).map_or_else(String::new, |limit| limit.source.to_string()),
+                source: result
+                    .rule
+                    .limit(&used.name)
+                    .map_or_else(String::new, |limit| limit.source.to_string()),
             })
             .collect(),
         defaults: result

@@ -40,7 +40,20 @@ pub fn visible(text: &str) -> String {
 
 /// Text for one line: visible, and with spaces for line ends and tabs.
 pub fn one_line(text: &str) -> String {
-    visible(text).chars().map(|letter| if matches!(letter, '\n' | '\r' | '\t') { ' ' } else { letter }).collect()
+    visible(text)
+        .chars()
+        .map(|letter| if matches!(letter, '\n' | '\r' | '\t') { ' ' } else { letter })
+        .collect()
+}
+
+/// The same lines, those that a build service would take for a command set behind a bar. A file can be named so.
+pub fn without_commands(text: &str) -> String {
+    if !text.contains("::") {
+        return text.to_owned();
+    }
+    let mark =
+        |line: &str| if line.trim_start().starts_with("::") { format!("| {line}") } else { line.to_owned() };
+    text.split_inclusive('\n').map(mark).collect()
 }
 
 #[cfg(test)]
@@ -55,6 +68,13 @@ mod tests {
     }
 
     proptest! {
+        #[test]
+        fn no_line_is_a_command(text in "(::|[a:\n ]){0,20}") {
+            let shown = without_commands(&text);
+            prop_assert!(!shown.lines().any(|line| line.trim_start().starts_with("::")));
+            prop_assert_eq!(shown.lines().count(), text.lines().count());
+        }
+
         #[test]
         fn bytes_keep_their_places(text in any::<String>()) {
             let shown = visible(&text);

@@ -8,9 +8,10 @@ use miette::{Diagnostic, GraphicalReportHandler, GraphicalTheme, LabeledSpan, Se
 use super::Reviewed;
 use super::excerpt::Excerpt;
 use super::safe_text::one_line;
-use crate::review::{FoundCure, PlacedMark, RuleResult, Tally, Verdict};
+use crate::known::{Datum, Known, Num};
+use crate::review::{FoundCure, PlacedMark, RuleResult, Tally, Trace, Unasked, Verdict};
 use crate::rules::Level;
-use crate::text::{Fault, FileId, Route, Sources, Span};
+use crate::text::{Dim, Fault, FileId, Route, Sources, Span, format_in};
 
 /// How to draw.
 #[derive(Clone, Copy, Debug)]
@@ -66,19 +67,87 @@ impl Diagnostic for Drawn {
     }
 }
 
+/// So many faults of a text are drawn; the rest are counted.
+const MOST_FAULTS: usize = 40;
+
 /// The whole review of one build as text.
 pub fn review(reviewed: &Reviewed, style: Style) -> String {
     let mut out = String::new();
     let handler = handler(style);
-    for fault in &reviewed.review.faults {
+    for fault in reviewed.review.faults.iter().take(MOST_FAULTS) {
         draw(&mut out, &handler, &drawn_fault(fault, &reviewed.sources, style));
     }
-    let of = |verdict: Verdict| reviewed.review.results.iter().filter(move |result| result.verdict() == verdict);
+    if let Some(more) = reviewed.review.faults.len().checked_sub(MOST_FAULTS).filter(|more| *more > 0) {
+        wrap(&mut out, &format!("and {more} more faults in the text"), style.width);
+    }
+    let of =
+        |verdict: Verdict| reviewed.review.results.iter().filter(move |result| result.verdict() == verdict);
     for result in of(Verdict::Fail).chain(of(Verdict::Review)) {
         draw(&mut out, &handler, &drawn_result(result, reviewed, style));
     }
+    for trace in &reviewed.review.traces {
+        derivation(&mut out, trace, reviewed, 0, style);
+        out.push('\n');
+    }
     summary(&mut out, reviewed, style);
     out
+}
+
+/// A derivation, each step under the one that it serves.
+fn derivation(out: &mut String, trace: &Trace, reviewed: &Reviewed, depth: usize, style: Style) {
+    let indent = "  ".repeat(depth);
+    let value = trace.value.as_ref().map_or(String::new(), |value| format!(" = {}", known_words(value)));
+    let above = if trace.shown_above { " (shown above)" } else { "" };
+    wrap(out, &format!("{indent}{} of {}{value}{above}", trace.fact, one_line(&trace.subject)), style.width);
+    if trace.shown_above {
+        return;
+    }
+    let mut line = |words: String| wrap(out, &format!("{indent}    {words}"), style.width);
+    if !trace.how.is_empty() {
+        line(format!("how: {}", trace.how));
+        line(format!("source: {}", trace.source));
+    }
+    for (route, written, mark) in &trace.fields {
+        let (at, _) = reviewed.sources.get(mark.span.file).line_col(mark.span.start);
+        line(format!("{}: {} (line {at})", one_line(&route.to_string()), one_line(written)));
+    }
+    for (setting, number) in &trace.settings {
+        let row = setting.row();
+        let written =
+            if *number == setting.default_value() { row.written.to_owned() } else { plain_number(number) };
+        line(format!("setting {}: {written} ({})", row.name, row.source));
+    }
+    for (field, words) in &trace.defaults {
+        line(format!("taken for {}: {}", one_line(&field.to_string()), one_line(words)));
+    }
+    let lacks: Vec<_> = trace.lacks.fields.iter().map(|route| one_line(&route.to_string())).collect();
+    if !lacks.is_empty() {
+        line(format!("lacks {}", lacks.join(", ")));
+    }
+    for below in &trace.below {
+        derivation(out, below, reviewed, depth + 2, style);
+    }
+}
+
+fn known_words(value: &Known<Datum>) -> String {
+    let one = |datum: &Datum| match datum {
+        Datum::Number(number) => {
+            let at = number.at.as_ref().map_or(String::new(), |at| {
+                let speed = at.speed.map_or(String::new(), |speed| format!("{:.0} rpm, ", speed * 60.0));
+                format!(" at {speed}{}", one_line(&at.site))
+            });
+            format!("{}{at}", plain_number(number))
+        }
+        Datum::Bool(true) => "yes".to_owned(),
+        Datum::Bool(false) => "no".to_owned(),
+        Datum::Word(word) => one_line(word),
+    };
+    match value {
+        Known::Is(datum) => one(datum),
+        Known::Between(low, high) => format!("between {} and {}", one(low), one(high)),
+        Known::Open(_) => "not known".to_owned(),
+        Known::NotApplicable(reason) => format!("does not apply: {}", one_line(&reason.0)),
+    }
 }
 
 /// Faults of texts that are no builds, such as rule files.
@@ -110,7 +179,12 @@ fn draw(out: &mut String, handler: &GraphicalReportHandler, drawn: &Drawn) {
 }
 
 /// The marks of one drawing, all in one file, the main one first, with the lines that they stand on.
-fn labelled(file: FileId, marks: &[(Span, String)], sources: &Sources, style: Style) -> (Excerpt, Vec<LabeledSpan>) {
+fn labelled(
+    file: FileId,
+    marks: &[(Span, String)],
+    sources: &Sources,
+    style: Style,
+) -> (Excerpt, Vec<LabeledSpan>) {
     let spans: Vec<Span> = marks.iter().map(|(span, _)| *span).collect();
     let excerpt = Excerpt::new(sources.get(file), &spans, style.width);
     let labels = marks.iter().enumerate().map(|(i, (span, says))| {
@@ -118,7 +192,11 @@ fn labelled(file: FileId, marks: &[(Span, String)], sources: &Sources, style: St
         // A label begins below the middle of its mark; what does not fit beside that goes on in further lines.
         let room = style.width.saturating_sub(excerpt.column(*span) + place.len() / 2 + LABEL_FRAME);
         let says = Some(folded(&one_line(says), room.max(LEAST_LABEL)));
-        if i == 0 { LabeledSpan::new_primary_with_span(says, place) } else { LabeledSpan::new_with_span(says, place) }
+        if i == 0 {
+            LabeledSpan::new_primary_with_span(says, place)
+        } else {
+            LabeledSpan::new_with_span(says, place)
+        }
     });
     let labels = labels.collect();
     (excerpt, labels)
@@ -172,7 +250,8 @@ fn drawn_result(result: &RuleResult, reviewed: &Reviewed, style: Style) -> Drawn
         _ => ("for a person to judge", Severity::Advice),
     };
     let main_file = result.marks.first().map_or(FileId(0), |mark| mark.span.file);
-    let (here, elsewhere): (Vec<_>, Vec<_>) = result.marks.iter().partition(|mark| mark.span.file == main_file);
+    let (here, elsewhere): (Vec<_>, Vec<_>) =
+        result.marks.iter().partition(|mark| mark.span.file == main_file);
     let marks: Vec<_> = here.into_iter().map(|mark| (mark.span, mark_words(mark))).collect();
     let (source, labels) = labelled(main_file, &marks, &reviewed.sources, style);
     let mut lines: Vec<String> = elsewhere
@@ -229,6 +308,22 @@ fn circumstances(result: &RuleResult) -> Vec<String> {
     lines
 }
 
+/// A number in the unit that the trade reads it in.
+pub fn plain_number(number: &Num) -> String {
+    let (unit, digits) = match number.dim {
+        Dim::LENGTH => ("mm", 0),
+        Dim::TEMPERATURE => ("degC", 1),
+        Dim::PRESSURE => ("kPa", 1),
+        Dim::MASS_FLOW => ("kg/s", 4),
+        Dim::FREQUENCY => ("rpm", 0),
+        Dim::FORCE => ("N", 1),
+        Dim::TIME => ("ms", 0),
+        Dim::ONE => return format!("{:.3}", number.v),
+        _ => return format!("{:.4} {}", number.v, number.dim),
+    };
+    format_in(number.v, number.dim, unit, digits).unwrap_or_else(|| format!("{:.4} {}", number.v, number.dim))
+}
+
 fn cure_words(cure: &FoundCure) -> String {
     let proof = match (cure.proof.passes, cure.proof.upsets.as_slice()) {
         (false, _) => "reviewed again: does not pass after all".to_owned(),
@@ -236,7 +331,13 @@ fn cure_words(cure: &FoundCure) -> String {
         (true, upsets) => {
             let each = upsets.iter().map(|upset| {
                 let word = |verdict: Option<Verdict>| verdict.map_or("not asked", Verdict::word);
-                format!("{} of {}: {} -> {}", upset.rule, upset.subject, word(upset.before), word(upset.after))
+                format!(
+                    "{} of {}: {} -> {}",
+                    upset.rule,
+                    upset.subject,
+                    word(upset.before),
+                    word(upset.after)
+                )
             });
             format!("checked: passes, but this changes too: {}", each.collect::<Vec<_>>().join(", "))
         }
@@ -255,10 +356,7 @@ fn summary(out: &mut String, reviewed: &Reviewed, style: Style) {
     let mut paragraphs = vec![format!("{}{title}", one_line(&reviewed.path)), headline(reviewed)];
     paragraphs.push(tally_words(&review.tally));
     if !review.unasked.is_empty() {
-        let list: Vec<_> =
-            review.unasked.iter().map(|unasked| format!("{} (no {})", unasked.rule, unasked.for_each.word())).collect();
-        let count = plural(review.unasked.len(), "rule found", "rules found");
-        paragraphs.push(format!("{count} nothing to look at: {}", list.join(", ")));
+        paragraphs.push(unasked_words(&review.unasked));
     }
     let open = open_groups(&review.results);
     if !open.is_empty() {
@@ -270,9 +368,15 @@ fn summary(out: &mut String, reviewed: &Reviewed, style: Style) {
         let shown = review.asking.iter().take(8).map(|asked| {
             let settles = match (asked.settles, asked.helps) {
                 (0, helps) => format!("helps to settle {}", plural(helps, "result", "results")),
-                (settles, helps) if settles == helps => format!("settles {}", plural(settles, "result", "results")),
+                (settles, helps) if settles == helps => {
+                    format!("settles {}", plural(settles, "result", "results"))
+                }
                 (settles, helps) => {
-                    format!("settles {} and helps with {}", plural(settles, "result", "results"), helps - settles)
+                    format!(
+                        "settles {} and helps with {}",
+                        plural(settles, "result", "results"),
+                        helps - settles
+                    )
                 }
             };
             format!("  {}: {settles}", one_line(&asked.field.to_string()))
@@ -299,6 +403,18 @@ fn summary(out: &mut String, reviewed: &Reviewed, style: Style) {
     }
 }
 
+/// Rules without anything to look at, by what is not described.
+fn unasked_words(unasked: &[Unasked]) -> String {
+    let mut groups: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
+    for one in unasked {
+        groups.entry(one.for_each.word()).or_default().push(&one.rule);
+    }
+    let each: Vec<_> =
+        groups.iter().map(|(word, rules)| format!("no {word} for {}", rules.join(", "))).collect();
+    let count = plural(unasked.len(), "rule found", "rules found");
+    format!("{count} nothing to look at: {}", each.join("; "))
+}
+
 fn headline(reviewed: &Reviewed) -> String {
     let review = &reviewed.review;
     let count = |level: Level| {
@@ -320,7 +436,16 @@ fn headline(reviewed: &Reviewed) -> String {
     if !review.faults.is_empty() {
         parts.push(format!("{} in the text itself", plural(review.faults.len(), "fault", "faults")));
     }
-    if parts.is_empty() { "No finding.".to_owned() } else { format!("{}.", parts.join(", ")) }
+    let undecided = match review.tally.open {
+        0 => String::new(),
+        1 => "; 1 result is undecided".to_owned(),
+        count => format!("; {count} results are undecided"),
+    };
+    if parts.is_empty() {
+        format!("No finding{undecided}.")
+    } else {
+        format!("{}{undecided}.", parts.join(", "))
+    }
 }
 
 fn tally_words(tally: &Tally) -> String {
@@ -330,7 +455,11 @@ fn tally_words(tally: &Tally) -> String {
         tally.pass,
         plural(tally.fail, "finding", "findings"),
         tally.open,
-        if tally.not_applicable == 1 { "1 does not apply".to_owned() } else { format!("{} do not apply", tally.not_applicable) },
+        if tally.not_applicable == 1 {
+            "1 does not apply".to_owned()
+        } else {
+            format!("{} do not apply", tally.not_applicable)
+        },
         tally.review,
         tally.silenced
     )
@@ -359,7 +488,10 @@ fn open_groups(results: &[RuleResult]) -> Vec<String> {
             None => groups.push((&result.rule.id, lacks, vec![name])),
         }
     }
-    groups.into_iter().map(|(rule, lacks, names)| format!("  {rule} of {}: {lacks}", names.join(", "))).collect()
+    groups
+        .into_iter()
+        .map(|(rule, lacks, names)| format!("  {rule} of {}: {lacks}", names.join(", ")))
+        .collect()
 }
 
 fn lacking_words(result: &RuleResult) -> String {
@@ -371,7 +503,10 @@ fn lacking_words(result: &RuleResult) -> String {
     }
     if !missing.not_built.is_empty() {
         let facts: Vec<_> = missing.not_built.iter().copied().collect();
-        parts.push(format!("waits for a computation that this version does not have yet ({})", facts.join(", ")));
+        parts.push(format!(
+            "waits for a computation that this version does not have yet ({})",
+            facts.join(", ")
+        ));
     }
     parts.extend(missing.hindrances.iter().map(|words| one_line(words)));
     parts.join("; ")

@@ -1,8 +1,9 @@
 //! Pages of plain text about rules and facts: teaching text, the catalogue, the registry.
 
 use super::safe_text::one_line;
-use super::terminal::wrap;
+use super::terminal::{plain_number, wrap};
 use crate::facts;
+use crate::review::{Changed, Verdict};
 use crate::rules::{Catalogue, Expect, LimitValue, Rule, RuleKind, Status};
 
 /// The teaching text of a rule.
@@ -18,21 +19,31 @@ pub fn explain(rule: &Rule, width: usize) -> String {
     heading(&mut out, "Why");
     paragraphs(&mut out, &rule.why, width);
     heading(&mut out, "When it fails");
-    indented(&mut out, &format!("{}", rule.fails_when.text()), width);
+    indented(&mut out, rule.fails_when.text(), width);
     if let Some(applies) = &rule.applies_when {
-        indented(&mut out, &format!("asked only when {}; else {}", applies.text(), rule.does_not_apply), width);
+        indented(
+            &mut out,
+            &format!("asked only when {}; else {}", applies.text(), rule.does_not_apply),
+            width,
+        );
     }
     if let Some(fallback) = &rule.fallback {
-        indented(&mut out, &format!("rule of thumb, where that cannot be computed: {}", fallback.text()), width);
+        indented(
+            &mut out,
+            &format!("rule of thumb, where that cannot be computed: {}", fallback.text()),
+            width,
+        );
     }
     if !rule.limits.is_empty() {
         heading(&mut out, "Limits");
         for limit in &rule.limits {
             let value = match &limit.value {
                 LimitValue::One(written) => written.text.to_string(),
-                LimitValue::ByKey { values, .. } => {
-                    values.iter().map(|(key, written)| format!("{key} {}", written.text)).collect::<Vec<_>>().join(", ")
-                }
+                LimitValue::ByKey { values, .. } => values
+                    .iter()
+                    .map(|(key, written)| format!("{key} {}", written.text))
+                    .collect::<Vec<_>>()
+                    .join(", "),
             };
             indented(&mut out, &format!("{}: {value} ({})", limit.name, one_line(&limit.source)), width);
         }
@@ -76,7 +87,10 @@ fn indented(out: &mut String, words: &str, width: usize) {
 }
 
 fn paragraphs(out: &mut String, text: &str, width: usize) {
-    for paragraph in text.split("\n\n") {
+    for (i, paragraph) in text.trim().split("\n\n").enumerate() {
+        if i > 0 {
+            out.push('\n');
+        }
         indented(out, &one_line(paragraph), width);
     }
 }
@@ -105,12 +119,57 @@ pub fn rules(catalogue: &Catalogue, width: usize) -> String {
             (Status::Draft, _) => "draft",
             (Status::Withdrawn, _) => "withdrawn",
         };
-        let line = format!("  {:<9}{:<42}{}", level, rule.id, one_line(&rule.title));
-        let cut: String = line.chars().take(width.max(60)).collect();
-        out.push_str(cut.trim_end());
-        out.push('\n');
+        let title = one_line(&rule.title);
+        let line = format!("  {level:<9}{:<42}{title}", rule.id);
+        if line.chars().count() <= width {
+            out.push_str(&line);
+            out.push('\n');
+        } else {
+            out.push_str(&format!("  {level:<9}{}\n", rule.id));
+            wrap(&mut out, &format!("             {title}"), width);
+        }
     }
     out.trim_start().to_owned()
+}
+
+/// What differs between two reviews, for a person.
+pub fn comparison(changes: &[Changed], width: usize) -> String {
+    let mut out = String::new();
+    if changes.is_empty() {
+        out.push_str("Nothing differs: the same results from the same rules.\n");
+    }
+    // Results of one rule that differ in the same way stand together.
+    let mut told: Vec<(String, Vec<String>, String)> = Vec::new();
+    for change in changes {
+        let word = |verdict: Option<Verdict>| verdict.map_or("not there", Verdict::words);
+        let numbers = match &change.numbers {
+            Some((old, new)) => format!(" ({} before, {} now)", plain_number(old), plain_number(new)),
+            None => String::new(),
+        };
+        let mut turned = format!("before: {}; now: {}", word(change.before), word(change.after));
+        if !change.lacks.is_empty() {
+            let lacks: Vec<_> = change.lacks.iter().map(|route| one_line(&route.to_string())).collect();
+            turned.push_str(&format!(", for want of {}", lacks.join(", ")));
+        }
+        let what = format!("{} {}", change.difference.word(), change.rule);
+        let rest = format!("{}{numbers}\n{turned}", one_line(&change.title));
+        let subject = if change.subject.is_root() {
+            "the build".to_owned()
+        } else {
+            one_line(&change.subject.to_string())
+        };
+        match told.iter_mut().find(|(other, _, words)| *other == what && *words == rest) {
+            Some((_, subjects, _)) => subjects.push(subject),
+            None => told.push((what, vec![subject], rest)),
+        }
+    }
+    for (what, subjects, rest) in told {
+        wrap(&mut out, &format!("{what}, {}", subjects.join(", ")), width);
+        for line in rest.lines() {
+            indented(&mut out, &format!("  {line}"), width);
+        }
+    }
+    out
 }
 
 /// The registry of facts, for those who write rules.

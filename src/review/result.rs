@@ -44,6 +44,18 @@ pub enum Verdict {
 }
 
 impl Verdict {
+    /// What people read.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Fail => "a finding",
+            Self::Review => "for a person to judge",
+            Self::Pass => "passed",
+            Self::Open => "undecided",
+            Self::NotApplicable => "does not apply",
+            Self::Silenced => "silenced",
+        }
+    }
+
     /// Its word in machine-read output.
     pub fn word(self) -> &'static str {
         match self {

@@ -6,6 +6,7 @@ use std::sync::Arc;
 use super::cures;
 use super::result::{PlacedMark, RuleResult, Verdict};
 use super::tally::{Asked, Tally, asking_list};
+use super::trace::{Trace, trace};
 use super::values::SubjectValues;
 use crate::build::Build;
 use crate::build::files::Files;
@@ -22,6 +23,8 @@ pub struct Options {
     pub rules: Vec<String>,
     /// Whether to look for cures.
     pub cures: bool,
+    /// Facts whose derivation is wanted.
+    pub trace: Vec<String>,
 }
 
 /// A rule that found nothing to look at.
@@ -48,6 +51,8 @@ pub struct Review {
     pub faults: Vec<Fault>,
     /// Text that is not read yet.
     pub unread: Vec<Route>,
+    /// The derivations that were asked for.
+    pub traces: Vec<Trace>,
 }
 
 impl Review {
@@ -89,7 +94,8 @@ impl<'c> Reviewer<'c> {
         let mut faults = build.faults.clone();
         faults.extend(self.limit_faults(&build));
         faults.sort();
-        Review { results, unasked, tally, asking, faults, unread: build.unread.clone() }
+        let traces = self.options.trace.iter().flat_map(|fact| trace(&build, fact)).collect();
+        Review { results, unasked, tally, asking, faults, unread: build.unread.clone(), traces }
     }
 
     /// The rules that are asked.
@@ -143,7 +149,8 @@ impl<'c> Reviewer<'c> {
             };
             let dim = limit.dim();
             if dim != changed.dim {
-                let message = format!("the limit is in {dim}, but `{}` is in {}", changed.written, changed.dim);
+                let message =
+                    format!("the limit is in {dim}, but `{}` is in {}", changed.written, changed.dim);
                 faults.push(Fault::new(FaultKind::WrongUnit, changed.span, message));
             }
         }

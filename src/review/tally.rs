@@ -46,8 +46,7 @@ impl Tally {
 
     /// Whether every result was counted once.
     pub fn adds_up(&self) -> bool {
-        self.results
-            == self.fail + self.review + self.pass + self.open + self.not_applicable + self.silenced
+        self.results == self.fail + self.review + self.pass + self.open + self.not_applicable + self.silenced
     }
 }
 
@@ -84,6 +83,6 @@ pub fn asking_list(results: &[RuleResult]) -> Vec<Asked> {
     }
     let mut list: Vec<Asked> = asked.into_values().collect();
     // Stable: equal ones stay in the order of their routes.
-    list.sort_by(|a, b| (b.settles, b.helps).cmp(&(a.settles, a.helps)));
+    list.sort_by_key(|asked| std::cmp::Reverse((asked.settles, asked.helps)));
     list
 }

@@ -47,7 +47,8 @@ impl Values for SubjectValues<'_, '_> {
 
     fn limit_override(&self, limit: &str) -> Option<Num> {
         let build: &Build = self.scope.build();
-        let changed = build.limits.iter().find(|changed| &*changed.rule == self.rule && &*changed.limit == limit)?;
+        let changed =
+            build.limits.iter().find(|changed| &*changed.rule == self.rule && &*changed.limit == limit)?;
         Some(Num::new(changed.value, changed.dim))
     }
 }

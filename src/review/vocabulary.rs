@@ -3,7 +3,7 @@
 use crate::build::Top;
 use crate::build::describe::{Described, Shape};
 use crate::build::hoses::{HoseFields, JointFields};
-use crate::build::parts::{PartKind, part_shape};
+use crate::build::parts::{Discharge, PartKind, part_shape};
 use crate::facts::{self, LINKS, Target};
 use crate::known::{Kind, SETTINGS, Setting};
 use crate::rules::Vocabulary;
@@ -57,6 +57,7 @@ fn shape(on: SubjectKind, link: Option<&str>, below: &Route) -> Option<Shape> {
             Target::PathPart => of_parts(&|kind| kind.on_path(), steps),
             Target::Kind(wanted) => of_parts(&|kind| kind == wanted, steps),
             Target::Hose => HoseFields::shape(steps, None),
+            Target::Port => Discharge::shape(steps, None),
             Target::HoseEnd => steps.is_empty().then_some(Shape::OTHER),
         };
     }

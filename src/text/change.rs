@@ -54,10 +54,7 @@ const DEEPEST: usize = Route::MOST_STEPS;
 
 /// Text as a value, to put into a tree. It is text even where plain YAML would read nothing.
 pub fn scalar(text: &str) -> Arc<Node> {
-    let scalar = Scalar {
-        text: Arc::from(text),
-        plain: !reads_as_null(text),
-    };
+    let scalar = Scalar { text: Arc::from(text), plain: !reads_as_null(text) };
     let nowhere = Span::new(FileId::NOWHERE, 0, 0);
     Arc::new(made(Value::Scalar(scalar), nowhere))
 }
@@ -83,8 +80,7 @@ impl Change {
         if route.is_root() {
             return Err(RouteFault {
                 at: 0,
-                message: "the place to change stands before `=`, as in `site.altitude=1600 m`"
-                    .into(),
+                message: "the place to change stands before `=`, as in `site.altitude=1600 m`".into(),
             });
         }
         let Some(value) = text.get(end..).and_then(|rest| rest.strip_prefix('=')) else {
@@ -95,17 +91,11 @@ impl Change {
         };
         let parsed = parse(FileId::NOWHERE, value, &Limits::default());
         if let Some(fault) = parsed.faults.first() {
-            return Err(RouteFault {
-                at: end + 1 + fault.span.start,
-                message: fault.message.clone(),
-            });
+            return Err(RouteFault { at: end + 1 + fault.span.start, message: fault.message.clone() });
         }
         match parsed.root {
             Some(node) => Ok(Change::set(route, node)),
-            None => Err(RouteFault {
-                at: end,
-                message: "no value stands after `=`".into(),
-            }),
+            None => Err(RouteFault { at: end, message: "no value stands after `=`".into() }),
         }
     }
 
@@ -122,8 +112,7 @@ impl Change {
                 Op::Set(route, node) => (route, Some(node)),
                 Op::Remove(route) => (route, None),
             };
-            let edited =
-                deep_enough(route, new).and_then(|()| edit(&root, route.steps(), new, head(&root)));
+            let edited = deep_enough(route, new).and_then(|()| edit(&root, route.steps(), new, head(&root)));
             root = match edited {
                 Ok(Some(node)) => node,
                 Ok(None) => return Err(cannot(route, "the whole cannot be taken away".into())),
@@ -135,18 +124,13 @@ impl Change {
 }
 
 fn cannot(route: &Route, why: String) -> CannotChange {
-    CannotChange {
-        route: route.clone(),
-        why,
-    }
+    CannotChange { route: route.clone(), why }
 }
 
 fn deep_enough(route: &Route, new: Option<&Arc<Node>>) -> Result<(), String> {
     let height = new.map_or(0, |node| height(node));
     if route.steps().len() + height > DEEPEST {
-        return Err(format!(
-            "tables and lists may be nested at most {DEEPEST} deep"
-        ));
+        return Err(format!("tables and lists may be nested at most {DEEPEST} deep"));
     }
     Ok(())
 }
@@ -156,13 +140,7 @@ fn height(node: &Node) -> usize {
     match &node.value {
         Value::Scalar(_) => 0,
         Value::List(list) => 1 + list.iter().map(|entry| height(entry)).max().unwrap_or(0),
-        Value::Map(map) => {
-            1 + map
-                .iter()
-                .map(|entry| height(&entry.value))
-                .max()
-                .unwrap_or(0)
-        }
+        Value::Map(map) => 1 + map.iter().map(|entry| height(&entry.value)).max().unwrap_or(0),
     }
 }
 
@@ -173,13 +151,7 @@ fn site(node: &Node) -> Option<Span> {
 
 /// A new node.
 fn made(value: Value, site: Span) -> Node {
-    Node {
-        span: site,
-        value,
-        used_at: None,
-        flow: false,
-        one_line: true,
-    }
+    Node { span: site, value, used_at: None, flow: false, one_line: true }
 }
 
 /// A node, and all in it, moved to a place in the text.
@@ -190,19 +162,13 @@ fn moved(node: &Node, site: Span) -> Arc<Node> {
         Value::Map(map) => Value::Map(Map::new(
             map.iter()
                 .map(|entry| Entry {
-                    key: Key {
-                        text: Arc::clone(&entry.key.text),
-                        span: site,
-                    },
+                    key: Key { text: Arc::clone(&entry.key.text), span: site },
                     value: moved(&entry.value, site),
                 })
                 .collect(),
         )),
     };
-    Arc::new(Node {
-        flow: node.flow,
-        ..made(value, site)
-    })
+    Arc::new(Node { flow: node.flow, ..made(value, site) })
 }
 
 /// A node with the edit made below it: `new` put at the end of the steps, or what is there taken away if it is
@@ -227,27 +193,12 @@ fn edit(
         }
         (_, Step::Index(_)) => return Err(format!("{} has no numbered entries", node.kind_word())),
     };
-    Ok(Some(Arc::new(Node {
-        value,
-        ..(**node).clone()
-    })))
+    Ok(Some(Arc::new(Node { value, ..(**node).clone() })))
 }
 
-fn edit_map(
-    map: &Map,
-    key: &str,
-    rest: &[Step],
-    new: Option<&Arc<Node>>,
-    near: Span,
-) -> Result<Map, String> {
-    let Some((at, entry)) = map
-        .position(key)
-        .and_then(|at| Some((at, map.entries().get(at)?)))
-    else {
-        let key = Key {
-            text: Arc::from(key),
-            span: near,
-        };
+fn edit_map(map: &Map, key: &str, rest: &[Step], new: Option<&Arc<Node>>, near: Span) -> Result<Map, String> {
+    let Some((at, entry)) = map.position(key).and_then(|at| Some((at, map.entries().get(at)?))) else {
+        let key = Key { text: Arc::from(key), span: near };
         let value = create(rest, new, near)?;
         return Ok(map.with_entry(Entry { key, value }));
     };
@@ -268,17 +219,13 @@ fn edit_list(
     let at = match step {
         Step::Index(index) => *index,
         Step::Key(name) => {
-            named(&list, name)
-                .ok_or_else(|| format!("no entry of the list has the name {}", quoted(name)))?
-                .0
+            named(&list, name).ok_or_else(|| format!("no entry of the list has the name {}", quoted(name)))?.0
         }
     };
     let count = list.len();
     let Some(entry) = list.get_mut(at) else {
         if at > count || new.is_none() {
-            return Err(format!(
-                "the list has {count} entries, so none of the number {at}"
-            ));
+            return Err(format!("the list has {count} entries, so none of the number {at}"));
         }
         list.push(create(rest, new, near)?);
         return Ok(list);
@@ -302,17 +249,12 @@ pub(super) fn create(steps: &[Step], new: Option<&Arc<Node>>, near: Span) -> Res
     };
     let value = match step {
         Step::Key(key) => Value::Map(Map::new(vec![Entry {
-            key: Key {
-                text: Arc::clone(key),
-                span: near,
-            },
+            key: Key { text: Arc::clone(key), span: near },
             value: create(rest, new, near)?,
         }])),
         Step::Index(0) => Value::List(vec![create(rest, new, near)?]),
         Step::Index(index) => {
-            return Err(format!(
-                "the list would be new, so it has no entry {index} yet"
-            ));
+            return Err(format!("the list would be new, so it has no entry {index} yet"));
         }
     };
     Ok(Arc::new(made(value, near)))

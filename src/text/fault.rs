@@ -97,13 +97,7 @@ pub struct Fault {
 impl Fault {
     /// A fault with nothing but its message.
     pub fn new(kind: FaultKind, span: Span, message: impl Into<String>) -> Fault {
-        Fault {
-            kind,
-            span,
-            message: message.into(),
-            help: None,
-            also: Vec::new(),
-        }
+        Fault { kind, span, message: message.into(), help: None, also: Vec::new() }
     }
 
     /// The same with a help.
@@ -123,14 +117,7 @@ impl Fault {
 
 impl Ord for Fault {
     fn cmp(&self, other: &Fault) -> Ordering {
-        let place = |fault: &Fault| {
-            (
-                fault.span.file,
-                fault.span.start,
-                fault.span.end,
-                fault.kind,
-            )
-        };
+        let place = |fault: &Fault| (fault.span.file, fault.span.start, fault.span.end, fault.kind);
         place(self)
             .cmp(&place(other))
             .then_with(|| self.message.cmp(&other.message))

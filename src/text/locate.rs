@@ -56,9 +56,7 @@ pub fn mark(root: &Arc<Node>, route: &Route, part: Part) -> Mark {
 
 /// The entry of a list whose `name` this is: its number, and it.
 pub(super) fn named<'a>(list: &'a [Arc<Node>], name: &str) -> Option<(usize, &'a Arc<Node>)> {
-    list.iter()
-        .enumerate()
-        .find(|(_, entry)| entry.get("name").and_then(|name| name.as_text()) == Some(name))
+    list.iter().enumerate().find(|(_, entry)| entry.get("name").and_then(|name| name.as_text()) == Some(name))
 }
 
 /// One step on, if there is one.
@@ -76,20 +74,12 @@ fn step<'a>(node: &'a Node, step: &Step) -> Option<(Option<&'a Key>, &'a Arc<Nod
 
 /// As far along a route as there is something, and how many steps that is.
 fn walk<'a>(root: &'a Arc<Node>, route: &Route) -> (Found<'a>, usize) {
-    let mut found = Found {
-        node: root,
-        key: None,
-        used_at: root.used_at,
-    };
+    let mut found = Found { node: root, key: None, used_at: root.used_at };
     for (taken, next) in route.steps().iter().enumerate() {
         let Some((key, node)) = step(found.node, next) else {
             return (found, taken);
         };
-        found = Found {
-            node,
-            key,
-            used_at: found.used_at.or(node.used_at),
-        };
+        found = Found { node, key, used_at: found.used_at.or(node.used_at) };
     }
     (found, route.steps().len())
 }
@@ -98,11 +88,7 @@ fn walk<'a>(root: &'a Arc<Node>, route: &Route) -> (Found<'a>, usize) {
 /// alias is marked.
 fn place(found: &Found<'_>, part: Part, given: bool) -> Mark {
     let Found { node, key, used_at } = *found;
-    let own = |span| Mark {
-        span,
-        given,
-        defined_at: None,
-    };
+    let own = |span| Mark { span, given, defined_at: None };
     let at_definition = match (part, key) {
         (Part::Value, _) if node.one_line => node.span,
         (Part::Whole, Some(key)) if node.one_line => key.span.join(node.span),
@@ -119,20 +105,12 @@ fn place(found: &Found<'_>, part: Part, given: bool) -> Mark {
                 return own(key.span);
             }
             Mark {
-                span: if part == Part::Whole {
-                    key.span.join(used_at)
-                } else {
-                    used_at
-                },
+                span: if part == Part::Whole { key.span.join(used_at) } else { used_at },
                 given,
                 defined_at: Some(definition_head(node)),
             }
         }
-        _ => Mark {
-            span: used_at,
-            given,
-            defined_at: Some(at_definition),
-        },
+        _ => Mark { span: used_at, given, defined_at: Some(at_definition) },
     }
 }
 

@@ -25,9 +25,7 @@ pub use edit::{CannotEdit, Edit, Edits, WhyNot, edit};
 pub use fault::{Fault, FaultKind, nearest, quoted};
 pub use locate::{Found, Mark, Part, find, mark};
 pub use parse::{Limits, Parsed, check_bytes, parse};
-pub use quantity::{
-    Quantity, QuantityFault, Reference, format_in, read_any_quantity, read_quantity,
-};
+pub use quantity::{Quantity, QuantityFault, Reference, format_in, read_any_quantity, read_quantity};
 pub use route::{Route, RouteFault, Step};
 pub use source::{Source, Sources};
 pub use span::{FileId, Span};

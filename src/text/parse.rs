@@ -26,12 +26,7 @@ pub struct Limits {
 impl Default for Limits {
     /// 4 MiB, 64 deep, 200 000 nodes, 1000 faults.
     fn default() -> Limits {
-        Limits {
-            bytes: 4 << 20,
-            depth: 64,
-            nodes: 200_000,
-            faults: 1000,
-        }
+        Limits { bytes: 4 << 20, depth: 64, nodes: 200_000, faults: 1000 }
     }
 }
 
@@ -61,13 +56,11 @@ pub fn check_bytes<'a>(file: FileId, bytes: &'a [u8], limits: &Limits) -> Result
             Span::new(file, at, at + 1),
             format!("byte {byte:#04x} at line {line}, column {column} is not UTF-8 text"),
         )
-        .with_help(
-            if bytes.starts_with(&[0xff, 0xfe]) || bytes.starts_with(&[0xfe, 0xff]) {
-                "this looks like UTF-16: save the file as UTF-8"
-            } else {
-                "save the file as UTF-8"
-            },
-        )
+        .with_help(if bytes.starts_with(&[0xff, 0xfe]) || bytes.starts_with(&[0xfe, 0xff]) {
+            "this looks like UTF-16: save the file as UTF-8"
+        } else {
+            "save the file as UTF-8"
+        })
     })?;
     check_characters(file, text)?;
     Ok(text)
@@ -80,19 +73,15 @@ fn check_size(file: FileId, size: usize, limits: &Limits) -> Result<(), Fault> {
     Err(Fault::new(
         FaultKind::TooLarge,
         Span::new(file, 0, 1),
-        format!(
-            "the text is {size} bytes long, and at most {} are read",
-            limits.bytes
-        ),
+        format!("the text is {size} bytes long, and at most {} are read", limits.bytes),
     ))
 }
 
 /// Refuses the control characters that YAML does not allow (YAML 1.2.2, section 5.1).
 fn check_characters(file: FileId, text: &str) -> Result<(), Fault> {
     let allowed = |character: char| matches!(character, '\t' | '\n' | '\r' | '\u{85}');
-    let Some((at, character)) = text
-        .char_indices()
-        .find(|(_, character)| character.is_control() && !allowed(*character))
+    let Some((at, character)) =
+        text.char_indices().find(|(_, character)| character.is_control() && !allowed(*character))
     else {
         return Ok(());
     };
@@ -113,10 +102,7 @@ fn line_col(bytes: &[u8], at: usize) -> (usize, usize) {
     let before = String::from_utf8_lossy(bytes.get(..at).unwrap_or_default());
     let line = before.matches('\n').count() + 1;
     let last = before.rsplit('\n').next().unwrap_or_default();
-    (
-        line,
-        last.trim_start_matches('\u{feff}').chars().count() + 1,
-    )
+    (line, last.trim_start_matches('\u{feff}').chars().count() + 1)
 }
 
 /// Reads the one document of a text into a tree. Everything wrong with it is told, up to the first fault of syntax,
@@ -127,10 +113,7 @@ pub fn parse(file: FileId, text: &str, limits: &Limits) -> Parsed {
     let checked = check_size(file, text.len(), limits).and_then(|()| check_characters(file, text));
     match checked {
         Ok(()) => builder::build(file, text, limits),
-        Err(fault) => Parsed {
-            root: None,
-            faults: vec![fault],
-        },
+        Err(fault) => Parsed { root: None, faults: vec![fault] },
     }
 }
 

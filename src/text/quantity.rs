@@ -75,16 +75,8 @@ pub fn read_quantity(text: &str, measure: Measure) -> Result<Quantity, QuantityF
         main,
     )?;
     check_range(si, measure, reference, main)?;
-    let tolerance = tolerance
-        .map(|tolerance| read_tolerance(tolerance, si, unit, measure))
-        .transpose()?;
-    Ok(Quantity {
-        si,
-        reference,
-        tolerance,
-        unit,
-        written: Arc::from(text),
-    })
+    let tolerance = tolerance.map(|tolerance| read_tolerance(tolerance, si, unit, measure)).transpose()?;
+    Ok(Quantity { si, reference, tolerance, unit, written: Arc::from(text) })
 }
 
 /// Reads a quantity of any measure, without tolerance or reference: its value in SI, its dimension and its unit. A
@@ -95,16 +87,11 @@ pub fn read_quantity(text: &str, measure: Measure) -> Result<Quantity, QuantityF
 pub fn read_any_quantity(text: &str) -> Result<(f64, Dim, &'static Unit), QuantityFault> {
     let text = bounded(text)?;
     if split_tolerance(text).1.is_some() {
-        return Err(QuantityFault::new(
-            FaultKind::BadNumber,
-            "no tolerance can stand here",
-        ));
+        return Err(QuantityFault::new(FaultKind::BadNumber, "no tolerance can stand here"));
     }
     if let (main, _, Some(_)) = take_reference(text, None) {
-        return Err(
-            QuantityFault::new(FaultKind::WrongUnit, "no reference can stand here")
-                .help(format!("write {} alone", quoted(main.trim_end()))),
-        );
+        return Err(QuantityFault::new(FaultKind::WrongUnit, "no reference can stand here")
+            .help(format!("write {} alone", quoted(main.trim_end()))));
     }
     let (number, unit_text) = split_number(text, text)?;
     let unit = match known_unit(unit_text) {
@@ -142,11 +129,7 @@ const LONGEST: usize = 120;
 
 impl QuantityFault {
     fn new(kind: FaultKind, message: impl Into<String>) -> QuantityFault {
-        QuantityFault {
-            kind,
-            message: message.into(),
-            help: None,
-        }
+        QuantityFault { kind, message: message.into(), help: None }
     }
 
     fn help(mut self, help: impl Into<String>) -> QuantityFault {
@@ -178,10 +161,7 @@ impl Quantity {
 fn bounded(text: &str) -> Result<&str, QuantityFault> {
     let text = text.trim();
     if text.is_empty() {
-        return Err(QuantityFault::new(
-            FaultKind::BadNumber,
-            "no number is written",
-        ));
+        return Err(QuantityFault::new(FaultKind::BadNumber, "no number is written"));
     }
     if text.len() > LONGEST {
         return Err(QuantityFault::new(
@@ -196,29 +176,15 @@ fn finite(si: f64, written: &str) -> Result<f64, QuantityFault> {
     if si.is_finite() {
         return Ok(si);
     }
-    Err(QuantityFault::new(
-        FaultKind::BadNumber,
-        format!("{} is too large a number", quoted(written)),
-    ))
+    Err(QuantityFault::new(FaultKind::BadNumber, format!("{} is too large a number", quoted(written))))
 }
 
-fn check_range(
-    si: f64,
-    measure: Measure,
-    reference: Reference,
-    written: &str,
-) -> Result<(), QuantityFault> {
-    let out = |says: &str| {
-        Err(QuantityFault::new(
-            FaultKind::OutOfRange,
-            format!("{} {says}", quoted(written)),
-        ))
-    };
+fn check_range(si: f64, measure: Measure, reference: Reference, written: &str) -> Result<(), QuantityFault> {
+    let out =
+        |says: &str| Err(QuantityFault::new(FaultKind::OutOfRange, format!("{} {says}", quoted(written))));
     match measure {
         Measure::Temperature if si < 0.0 => out("is below absolute zero"),
-        Measure::Pressure if reference == Reference::Absolute && si < 0.0 => {
-            out("is less than vacuum")
-        }
+        Measure::Pressure if reference == Reference::Absolute && si < 0.0 => out("is less than vacuum"),
         Measure::Count if si < 0.0 => out("is less than nothing"),
         Measure::Count if si.fract() != 0.0 => out("is not a whole number"),
         _ => Ok(()),
@@ -230,18 +196,11 @@ fn split_tolerance(text: &str) -> (&str, Option<&str>) {
     ["±", "+/-", "+-"]
         .iter()
         .find_map(|sign| text.split_once(sign))
-        .map_or((text, None), |(main, tolerance)| {
-            (main.trim(), Some(tolerance.trim()))
-        })
+        .map_or((text, None), |(main, tolerance)| (main.trim(), Some(tolerance.trim())))
 }
 
 /// Half the width of a tolerance, in SI.
-fn read_tolerance(
-    text: &str,
-    si: f64,
-    unit: &'static Unit,
-    measure: Measure,
-) -> Result<f64, QuantityFault> {
+fn read_tolerance(text: &str, si: f64, unit: &'static Unit, measure: Measure) -> Result<f64, QuantityFault> {
     let (number, unit_text) = split_number(text, text)?;
     if unit_text.is_empty() && unit.symbol != "1" {
         return Err(QuantityFault::new(

@@ -222,19 +222,12 @@ impl Reader<'_> {
     fn index(&mut self) -> Result<Step, RouteFault> {
         self.take();
         let start = self.at;
-        while self
-            .peek()
-            .is_some_and(|character| character.is_ascii_digit())
-        {
+        while self.peek().is_some_and(|character| character.is_ascii_digit()) {
             self.take();
         }
         let digits = self.text.get(start..self.at).unwrap_or_default();
         if self.peek() != Some(']') {
-            return Err(fault_at(
-                self.text,
-                self.at,
-                "stands where a number in brackets, as `[0]`, should",
-            ));
+            return Err(fault_at(self.text, self.at, "stands where a number in brackets, as `[0]`, should"));
         }
         let index = digits.parse().map_err(|_| RouteFault {
             at: start,
@@ -250,10 +243,7 @@ impl Reader<'_> {
             return self.quoted_key();
         }
         let start = self.at;
-        while self
-            .peek()
-            .is_some_and(|character| !asks_for_quotes(character))
-        {
+        while self.peek().is_some_and(|character| !asks_for_quotes(character)) {
             self.take();
         }
         let key = self.text.get(start..self.at).unwrap_or_default();
@@ -271,10 +261,7 @@ impl Reader<'_> {
             let at = self.at;
             match self.take() {
                 None => {
-                    return Err(RouteFault {
-                        at: start,
-                        message: "the quote is not closed".into(),
-                    });
+                    return Err(RouteFault { at: start, message: "the quote is not closed".into() });
                 }
                 Some('"') => return Ok(Step::Key(Arc::from(key))),
                 Some('\\') => match self.escape() {

@@ -26,11 +26,7 @@ impl Source {
                 line_starts.push(at + 1);
             }
         }
-        Source {
-            name: name.into().replace('\\', "/"),
-            text,
-            line_starts,
-        }
+        Source { name: name.into().replace('\\', "/"), text, line_starts }
     }
 
     /// The path as shown, with forward slashes.
@@ -61,11 +57,7 @@ impl Source {
     /// The line of this number, counted from 1, without its line break.
     pub fn line(&self, number: usize) -> Option<&str> {
         let start = *self.line_starts.get(number.checked_sub(1)?)?;
-        let end = self
-            .line_starts
-            .get(number)
-            .copied()
-            .unwrap_or(self.text.len());
+        let end = self.line_starts.get(number).copied().unwrap_or(self.text.len());
         Some(self.text.get(start..end)?.trim_end_matches(['\r', '\n']))
     }
 
@@ -113,11 +105,8 @@ impl Source {
             byte -= 1;
         }
         let line = self.line_starts.partition_point(|start| *start <= byte);
-        let start = line
-            .checked_sub(1)
-            .and_then(|index| self.line_starts.get(index))
-            .copied()
-            .unwrap_or_default();
+        let start =
+            line.checked_sub(1).and_then(|index| self.line_starts.get(index)).copied().unwrap_or_default();
         let before = self.text.get(start..byte).unwrap_or_default();
         (line.max(1), split_order_mark(line, before).1)
     }

@@ -23,21 +23,13 @@ pub struct Span {
 impl Span {
     /// The bytes `start..end` of `file`; an end before the start is taken as the start.
     pub fn new(file: FileId, start: usize, end: usize) -> Span {
-        Span {
-            file,
-            start,
-            end: end.max(start),
-        }
+        Span { file, start, end: end.max(start) }
     }
 
     /// The smallest span that holds both; `self` if they lie in different files.
     pub fn join(self, other: Span) -> Span {
         if self.file == other.file {
-            Span::new(
-                self.file,
-                self.start.min(other.start),
-                self.end.max(other.end),
-            )
+            Span::new(self.file, self.start.min(other.start), self.end.max(other.end))
         } else {
             self
         }

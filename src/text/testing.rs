@@ -20,8 +20,7 @@ pub fn tree(text: &str) -> Arc<Node> {
 }
 
 pub fn route(text: &str) -> Route {
-    text.parse()
-        .unwrap_or_else(|fault| panic!("{text}: {fault}"))
+    text.parse().unwrap_or_else(|fault| panic!("{text}: {fault}"))
 }
 
 /// Every route of a tree.
@@ -118,11 +117,7 @@ pub enum Sketch {
 
 /// Values of a few levels, in any style.
 pub fn sketch() -> impl Strategy<Value = Sketch> {
-    let word = prop_oneof![
-        "[a-z]{1,6}(-[a-z]{1,4})?",
-        "[0-9]{1,4}( mm| kPa abs| %)?",
-        "[ -~é°²]{0,12}",
-    ];
+    let word = prop_oneof!["[a-z]{1,6}(-[a-z]{1,4})?", "[0-9]{1,4}( mm| kPa abs| %)?", "[ -~é°²]{0,12}",];
     let key = prop_oneof!["[a-z]{1,5}", "[0-9]{1,4} rpm", "[ -~é]{0,6}"];
     let leaf = word.prop_map(Sketch::Text);
     leaf.prop_recursive(4, 40, 5, move |inner| {
@@ -130,12 +125,7 @@ pub fn sketch() -> impl Strategy<Value = Sketch> {
             prop::collection::vec(inner.clone(), 0..5).prop_map(Sketch::List),
             prop::collection::vec((key.clone(), inner), 0..5).prop_map(|entries| {
                 let mut seen = std::collections::HashSet::new();
-                Sketch::Table(
-                    entries
-                        .into_iter()
-                        .filter(|(key, _)| seen.insert(key.clone()))
-                        .collect(),
-                )
+                Sketch::Table(entries.into_iter().filter(|(key, _)| seen.insert(key.clone())).collect())
             }),
         ]
     })
@@ -178,11 +168,7 @@ impl Sketch {
             Sketch::List(list) => blocks > 0 && !list.is_empty(),
             Sketch::Table(entries) => blocks > 0 && !entries.is_empty(),
         };
-        if is_block {
-            format!("\n  {}", text.replace('\n', "\n  "))
-        } else {
-            format!(" {text}")
-        }
+        if is_block { format!("\n  {}", text.replace('\n', "\n  ")) } else { format!(" {text}") }
     }
 
     /// Whether a tree says the same.
@@ -194,9 +180,10 @@ impl Sketch {
             }
             (Sketch::Table(entries), Value::Map(map)) => {
                 entries.len() == map.len()
-                    && entries.iter().zip(map).all(|((key, value), entry)| {
-                        **key == *entry.key.text && value.is(&entry.value)
-                    })
+                    && entries
+                        .iter()
+                        .zip(map)
+                        .all(|((key, value), entry)| **key == *entry.key.text && value.is(&entry.value))
             }
             _ => false,
         }

@@ -88,9 +88,7 @@ impl Node {
 
     /// The text itself, if it is text and not nothing.
     pub fn as_text(&self) -> Option<&str> {
-        self.as_scalar()
-            .filter(|scalar| !scalar.is_null())
-            .map(|scalar| &*scalar.text)
+        self.as_scalar().filter(|scalar| !scalar.is_null()).map(|scalar| &*scalar.text)
     }
 
     /// The entries of a list.
@@ -137,10 +135,7 @@ impl Node {
     /// The same value, brought here by what stands at `used_at`.
     #[must_use]
     pub fn brought_by(&self, used_at: Span) -> Node {
-        Node {
-            used_at: Some(used_at),
-            ..self.clone()
-        }
+        Node { used_at: Some(used_at), ..self.clone() }
     }
 
     /// Whether two trees say the same, wherever it stands. The order of a table's entries does not count, nor
@@ -156,8 +151,7 @@ impl Node {
             (Value::Map(one), Value::Map(two)) => {
                 one.len() == two.len()
                     && one.iter().all(|entry| {
-                        two.get(&entry.key.text)
-                            .is_some_and(|twin| entry.value.same_content(&twin.value))
+                        two.get(&entry.key.text).is_some_and(|twin| entry.value.same_content(&twin.value))
                     })
             }
             _ => false,
@@ -190,10 +184,7 @@ impl Map {
     pub fn position(&self, key: &str) -> Option<usize> {
         match &self.index {
             Some(index) => index.get(key).copied(),
-            None => self
-                .entries
-                .iter()
-                .position(|entry| &*entry.key.text == key),
+            None => self.entries.iter().position(|entry| &*entry.key.text == key),
         }
     }
 
@@ -237,11 +228,7 @@ impl Map {
     #[must_use]
     pub fn without(&self, at: usize) -> Map {
         let kept = self.entries.iter().enumerate();
-        Map::new(
-            kept.filter(|(place, _)| *place != at)
-                .map(|(_, entry)| entry.clone())
-                .collect(),
-        )
+        Map::new(kept.filter(|(place, _)| *place != at).map(|(_, entry)| entry.clone()).collect())
     }
 }
 

@@ -55,9 +55,7 @@ static BY_NAME: LazyLock<HashMap<&'static str, &'static Unit>> = LazyLock::new(|
     TABLE
         .iter()
         .flat_map(|unit| {
-            std::iter::once(unit.symbol)
-                .chain(unit.aliases.iter().copied())
-                .map(move |name| (name, unit))
+            std::iter::once(unit.symbol).chain(unit.aliases.iter().copied()).map(move |name| (name, unit))
         })
         .collect()
 });
@@ -75,9 +73,7 @@ pub fn unit(name: &str) -> Option<&'static Unit> {
 pub(super) fn unit_but_for_capitals(name: &str) -> Option<&'static Unit> {
     let name = even_out(name)?;
     let mut alike = TABLE.iter().filter(|unit| {
-        std::iter::once(&unit.symbol)
-            .chain(unit.aliases)
-            .any(|other| other.eq_ignore_ascii_case(&name))
+        std::iter::once(&unit.symbol).chain(unit.aliases).any(|other| other.eq_ignore_ascii_case(&name))
     });
     match (alike.next(), alike.next()) {
         (Some(unit), None) => Some(unit),

@@ -28,7 +28,8 @@ impl<'b> Tract<'b> {
             } else {
                 return Known::missing(field.route());
             };
-            let words = format!("the metering is taken as {}, from the parts that are described", inferred.word());
+            let words =
+                format!("the metering is taken as {}, from the parts that are described", inferred.word());
             reads.note(Read::Default { field: field.route().clone(), words: words.into() });
             Known::Is(inferred)
         })
@@ -46,7 +47,10 @@ impl<'b> Tract<'b> {
         match self.metering(reads) {
             Known::Is(Metering::AirMeter) => {}
             Known::Is(other) => {
-                return Known::not_applicable(format!("the engine goes by {} and no air meter counts", other.word()));
+                return Known::not_applicable(format!(
+                    "the engine goes by {} and no air meter counts",
+                    other.word()
+                ));
             }
             other => return other.and_then(|_| Known::Is(0)),
         }

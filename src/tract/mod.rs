@@ -46,7 +46,9 @@ impl<'b> Tract<'b> {
 
     /// All subjects of a kind, in the order of the text.
     pub fn subjects(&self, kind: SubjectKind) -> Vec<Subject> {
-        let of_kinds = |kinds: &[PartKind]| self.part_subjects(kind, |part| part.known_kind().is_some_and(|k| kinds.contains(&k)));
+        let of_kinds = |kinds: &[PartKind]| {
+            self.part_subjects(kind, |part| part.known_kind().is_some_and(|k| kinds.contains(&k)))
+        };
         match kind {
             SubjectKind::Build => vec![Subject { kind, route: Route::root(), name: "build".into() }],
             SubjectKind::Part => self.part_subjects(kind, |_| true),
@@ -77,7 +79,11 @@ impl<'b> Tract<'b> {
         let names = self.path_names_unrecorded();
         names
             .windows(2)
-            .map(|pair| Subject { kind: SubjectKind::Joint, route: route.key(&pair[0]), name: pair[0].clone() })
+            .map(|pair| Subject {
+                kind: SubjectKind::Joint,
+                route: route.key(&pair[0]),
+                name: pair[0].clone(),
+            })
             .collect()
     }
 }

@@ -77,9 +77,19 @@ impl<'b> Tract<'b> {
         self.path(reads).map(|path| path.iter().find(|spot| &*spot.part.name == name).copied())
     }
 
-    /// Whether a name stands in the path; needs no kinds.
+    /// Whether a name stands in the path; needs no kinds. Where another name there is no part's, it may have been meant.
     pub fn is_on_path(&self, name: &str, reads: &dyn Reads) -> Known<bool> {
-        self.build().top.air_path.get(reads).map(|List(names)| names.iter().any(|PartName(other)| &**other == name))
+        let field = &self.build().top.air_path;
+        field.get(reads).and_then(|List(names)| {
+            if names.iter().any(|PartName(other)| &**other == name) {
+                return Known::Is(true);
+            }
+            let lost = names.iter().position(|PartName(other)| {
+                let parts = &self.build().parts;
+                parts.named(other).is_none() && !parts.said_none.contains(other)
+            });
+            lost.map_or(Known::Is(false), |index| Known::missing(&field.route().index(index)))
+        })
     }
 
     /// Names on the path, for finding subjects; not recorded.
@@ -102,9 +112,10 @@ impl<'b> Tract<'b> {
 
     /// The part that a part's tap sits on.
     pub fn host_of(&self, part: &'b Part, reads: &dyn Reads) -> Known<&'b Part> {
-        part.common.tap.get(reads).and_then(|tap| {
-            tap.part.get(reads).and_then(|PartName(name)| self.named(name, tap.part.route()))
-        })
+        part.common
+            .tap
+            .get(reads)
+            .and_then(|tap| tap.part.get(reads).and_then(|PartName(name)| self.named(name, tap.part.route())))
     }
 
     /// The part of a name that is written at `route`.
@@ -119,7 +130,8 @@ impl<'b> Tract<'b> {
 
     /// The compressors on the path.
     pub fn compressors(&self, reads: &dyn Reads) -> Known<Vec<Spot<'b>>> {
-        self.path(reads).map(|path| path.iter().filter(|spot| COMPRESSORS.contains(&spot.kind)).copied().collect())
+        self.path(reads)
+            .map(|path| path.iter().filter(|spot| COMPRESSORS.contains(&spot.kind)).copied().collect())
     }
 
     /// The first part behind a compressor that can shut.
@@ -142,7 +154,8 @@ impl<'b> Tract<'b> {
             let Some(end) = path.iter().position(|spot| spot.part.name == host.name) else {
                 return Known::missing(self.build().top.air_path.route());
             };
-            let Some(start) = path.iter().take(end + 1).rposition(|spot| COMPRESSORS.contains(&spot.kind)) else {
+            let Some(start) = path.iter().take(end + 1).rposition(|spot| COMPRESSORS.contains(&spot.kind))
+            else {
                 return Known::not_applicable("no compressor lies ahead of the tap");
             };
             if start == end {

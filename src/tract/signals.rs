@@ -184,7 +184,14 @@ impl<'b> Tract<'b> {
         if unknown == Missing::default() { Known::Is(true) } else { Known::Open(unknown) }
     }
 
-    fn valve_passes(&self, name: &str, at: &Route, span: &Span<'b>, into: &str, reads: &dyn Reads) -> Known<bool> {
+    fn valve_passes(
+        &self,
+        name: &str,
+        at: &Route,
+        span: &Span<'b>,
+        into: &str,
+        reads: &dyn Reads,
+    ) -> Known<bool> {
         self.named(name, at).and_then(|valve| {
             let Body::CheckValve(check) = &valve.body else {
                 // Something else in the hose does not stop the air; of an unknown kind it might.

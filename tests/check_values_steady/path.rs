@@ -16,7 +16,8 @@ fn engine_01_to_03() {
         (0.82, 0.001_998, 2000.0, 101_325.0, 300.0, 0.032_128_9),
         (0.95, 0.004, 5000.0, 99_000.0, 298.15, 0.183_153),
     ] {
-        let flow = engine::mixture_flow(efficiency, displacement, speed / 60.0, p, t, 287.05, Cycle::FourStroke);
+        let flow =
+            engine::mixture_flow(efficiency, displacement, speed / 60.0, p, t, 287.05, Cycle::FourStroke);
         near_percent(flow, expected, 0.001);
     }
 }

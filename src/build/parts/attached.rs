@@ -1,7 +1,9 @@
 //! Parts that hang on the tract by a tap or a hose.
 
 use crate::build::describe::{described, words};
-use crate::build::scalars::{Destination, Force, Length, List, Mass, PartName, Pressure, Q, Ratio, SpringRate};
+use crate::build::scalars::{
+    Destination, Force, Length, List, Mass, PartName, Pressure, Q, Ratio, SpringRate,
+};
 
 described! {
     /// Where a part sits on another.

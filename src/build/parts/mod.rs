@@ -307,8 +307,14 @@ impl Part {
         table.leave("kind");
         let kind = match node.as_map().and_then(|map| map.get("kind")) {
             None => {
-                let help = Some("write `kind: …`; the schema and `tractwright starter` show the kinds".to_owned());
-                reading.fault_at(FaultKind::Missing, key, format!("the part `{name}` does not say its kind"), help);
+                let help =
+                    Some("write `kind: …`; the schema and `tractwright starter` show the kinds".to_owned());
+                reading.fault_at(
+                    FaultKind::Missing,
+                    key,
+                    format!("the part `{name}` does not say its kind"),
+                    help,
+                );
                 State::Absent
             }
             Some(entry) => match read_kind(&entry.value, reading) {
@@ -364,7 +370,8 @@ fn read_kind(node: &Arc<Node>, reading: &mut Reading<'_>) -> Option<PartKind> {
         return Some(kind);
     }
     let word = scalar.text.to_lowercase().replace([' ', '_'], "-");
-    let synonym = SYNONYMS.iter().find(|(other, _)| *other == word || other.strip_suffix("-valve") == Some(&word));
+    let synonym =
+        SYNONYMS.iter().find(|(other, _)| *other == word || other.strip_suffix("-valve") == Some(&word));
     let meant = match synonym {
         Some((_, meant)) => Some(*meant),
         None => nearest(&word, PartKind::ALL.iter().map(|kind| kind.word())),
@@ -376,6 +383,11 @@ fn read_kind(node: &Arc<Node>, reading: &mut Reading<'_>) -> Option<PartKind> {
             format!("kinds: {}", all.join(", "))
         }
     };
-    reading.fault(FaultKind::UnknownWord, node, format!("`{}` is not a kind of part", scalar.text), Some(help));
+    reading.fault(
+        FaultKind::UnknownWord,
+        node,
+        format!("`{}` is not a kind of part", scalar.text),
+        Some(help),
+    );
     None
 }

@@ -1,10 +1,11 @@
 //! Parts that the air flows through.
 
 use crate::build::describe::{described, words};
-use crate::build::scalars::{
-    Angle, Inertia, Length, List, MassFlow, Pressure, PressureDifference, Q, Ratio, RotationalSpeed, Temperature, Time, Volume,
-};
 use crate::build::map_file::{MapFile, SurgeLine};
+use crate::build::scalars::{
+    Angle, Inertia, Length, List, MassFlow, Pressure, PressureDifference, Q, Ratio, RotationalSpeed,
+    Temperature, Time, Volume,
+};
 
 described! {
     /// What every part of the air path may carry: its size and its pressure loss.

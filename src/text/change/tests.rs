@@ -17,11 +17,8 @@ parts:
 ";
 
 fn changed(assignment: &str) -> Arc<Node> {
-    let change = Change::parse_assignment(assignment)
-        .unwrap_or_else(|fault| panic!("{assignment}: {fault}"));
-    change
-        .apply(&tree(TEXT))
-        .unwrap_or_else(|cannot| panic!("{cannot}"))
+    let change = Change::parse_assignment(assignment).unwrap_or_else(|fault| panic!("{assignment}: {fault}"));
+    change.apply(&tree(TEXT)).unwrap_or_else(|cannot| panic!("{cannot}"))
 }
 
 fn text_at(root: &Arc<Node>, at: &str) -> Option<String> {
@@ -31,63 +28,24 @@ fn text_at(root: &Arc<Node>, at: &str) -> Option<String> {
 #[test]
 fn values_are_put_where_the_route_says() {
     for (assignment, at, text) in [
-        (
-            "parts.relief.spring.preload=48N",
-            "parts.relief.spring.preload",
-            "48N",
-        ),
-        (
-            "parts.relief.spring.free-length=40 mm",
-            "parts.relief.spring.free-length",
-            "40 mm",
-        ),
-        (
-            "parts.relief.tap.part=hot-pipe",
-            "parts.relief.tap.part",
-            "hot-pipe",
-        ),
-        (
-            "parts.filter.loss.pressure=1 kPa",
-            "parts.filter.loss.pressure",
-            "1 kPa",
-        ),
+        ("parts.relief.spring.preload=48N", "parts.relief.spring.preload", "48N"),
+        ("parts.relief.spring.free-length=40 mm", "parts.relief.spring.free-length", "40 mm"),
+        ("parts.relief.tap.part=hot-pipe", "parts.relief.tap.part", "hot-pipe"),
+        ("parts.filter.loss.pressure=1 kPa", "parts.filter.loss.pressure", "1 kPa"),
         ("parts.relief=none", "parts.relief", "none"),
-        (
-            "parts.relief.tap={ part: hot-pipe, at: 60 mm }",
-            "parts.relief.tap.at",
-            "60 mm",
-        ),
+        ("parts.relief.tap={ part: hot-pipe, at: 60 mm }", "parts.relief.tap.at", "60 mm"),
         ("parts.relief.ports=[a, b]", "parts.relief.ports[1]", "b"),
-        (
-            "site.other-sites.valley.altitude=200 m",
-            "site.other-sites[1].altitude",
-            "200 m",
-        ),
-        (
-            "site.other-sites[0].altitude=2500 m",
-            "site.other-sites.summit.altitude",
-            "2500 m",
-        ),
-        (
-            "site.other-sites[2]={ name: pass, altitude: 1 m }",
-            "site.other-sites.pass.altitude",
-            "1 m",
-        ),
+        ("site.other-sites.valley.altitude=200 m", "site.other-sites[1].altitude", "200 m"),
+        ("site.other-sites[0].altitude=2500 m", "site.other-sites.summit.altitude", "2500 m"),
+        ("site.other-sites[2]={ name: pass, altitude: 1 m }", "site.other-sites.pass.altitude", "1 m"),
         ("new.list[0].x=1", "new.list[0].x", "1"),
         ("parts.hot-pipe.bore=60 mm", "parts.hot-pipe.bore", "60 mm"),
         ("boost.\"4000 rpm\"=1 = 1", "boost.\"4000 rpm\"", "1 = 1"),
     ] {
-        assert_eq!(
-            text_at(&changed(assignment), at).as_deref(),
-            Some(text),
-            "{assignment}"
-        );
+        assert_eq!(text_at(&changed(assignment), at).as_deref(), Some(text), "{assignment}");
     }
     // What the alias repeats stays as it was.
-    assert_eq!(
-        text_at(&changed("parts.hot-pipe.bore=60 mm"), "shared.bore").as_deref(),
-        Some("51 mm")
-    );
+    assert_eq!(text_at(&changed("parts.hot-pipe.bore=60 mm"), "shared.bore").as_deref(), Some("51 mm"));
 }
 
 #[test]
@@ -95,15 +53,9 @@ fn what_is_taken_away_is_gone() {
     let remove = |at: &str| Change::remove(route(at)).apply(&tree(TEXT));
     let root = remove("parts.relief.spring.preload").expect("there");
     assert_eq!(text_at(&root, "parts.relief.spring.preload"), None);
-    assert_eq!(
-        text_at(&root, "parts.relief.spring.rate").as_deref(),
-        Some("2.6 N/mm")
-    );
+    assert_eq!(text_at(&root, "parts.relief.spring.rate").as_deref(), Some("2.6 N/mm"));
     let root = remove("site.other-sites.summit").expect("there");
-    assert_eq!(
-        text_at(&root, "site.other-sites[0].name").as_deref(),
-        Some("valley")
-    );
+    assert_eq!(text_at(&root, "site.other-sites[0].name").as_deref(), Some("valley"));
 }
 
 #[test]
@@ -113,29 +65,14 @@ fn what_cannot_be_changed_says_why() {
     for (change, why) in [
         (remove("parts.relief.lift"), "there is nothing to take away"),
         (remove("parts.filter.loss"), "there is nothing to take away"),
-        (
-            remove("parts.relief.tap.part"),
-            "nothing has no entry `part`",
-        ),
+        (remove("parts.relief.tap.part"), "nothing has no entry `part`"),
         (remove(""), "the whole cannot be taken away"),
-        (
-            remove("site.other-sites[2]"),
-            "the list has 2 entries, so none of the number 2",
-        ),
-        (
-            set("site.other-sites[3]"),
-            "the list has 2 entries, so none of the number 3",
-        ),
-        (
-            set("site.other-sites.moon.altitude"),
-            "no entry of the list has the name `moon`",
-        ),
+        (remove("site.other-sites[2]"), "the list has 2 entries, so none of the number 2"),
+        (set("site.other-sites[3]"), "the list has 2 entries, so none of the number 3"),
+        (set("site.other-sites.moon.altitude"), "no entry of the list has the name `moon`"),
         (set("shared.bore.unit"), "text has no entry `unit`"),
         (set("shared[0]"), "a table has no numbered entries"),
-        (
-            set("new[1]"),
-            "the list would be new, so it has no entry 1 yet",
-        ),
+        (set("new[1]"), "the list would be new, so it has no entry 1 yet"),
     ] {
         let cannot = change.apply(&tree(TEXT)).expect_err(why);
         assert_eq!(cannot.why, why);
@@ -145,10 +82,7 @@ fn what_cannot_be_changed_says_why() {
         far = far.key("a");
     }
     assert!(Change::set(far, scalar("x")).apply(&tree(TEXT)).is_err());
-    let deep = Change::set(
-        route("a.b"),
-        tree(&format!("{}{}", "[".repeat(63), "]".repeat(63))),
-    );
+    let deep = Change::set(route("a.b"), tree(&format!("{}{}", "[".repeat(63), "]".repeat(63))));
     assert_eq!(
         deep.apply(&tree(TEXT)).expect_err("too deep").why,
         "tables and lists may be nested at most 64 deep"
@@ -157,40 +91,19 @@ fn what_cannot_be_changed_says_why() {
 
 #[test]
 fn assignments_that_are_not_say_where() {
-    for (text, at) in [
-        ("parts.relief", 12),
-        ("=x", 0),
-        ("a=", 1),
-        ("a..b=x", 2),
-        ("a=[1, 2", 2),
-        ("a=é: {x: 1, x: 2}", 13),
-    ] {
-        assert_eq!(
-            Change::parse_assignment(text).expect_err(text).at,
-            at,
-            "{text}"
-        );
+    for (text, at) in
+        [("parts.relief", 12), ("=x", 0), ("a=", 1), ("a..b=x", 2), ("a=[1, 2", 2), ("a=é: {x: 1, x: 2}", 13)]
+    {
+        assert_eq!(Change::parse_assignment(text).expect_err(text).at, at, "{text}");
     }
 }
 
 #[test]
 fn marks_in_a_changed_tree_point_into_the_text_as_written() {
     for (assignment, at, marked) in [
-        (
-            "parts.relief.spring.preload=48N",
-            "parts.relief.spring.preload",
-            "24 N",
-        ),
-        (
-            "parts.relief.spring=none",
-            "parts.relief.spring",
-            "{ rate: 2.6 N/mm, preload: 24 N }",
-        ),
-        (
-            "parts.relief={ lift: { open: 9 mm } }",
-            "parts.relief.lift.open",
-            "relief",
-        ),
+        ("parts.relief.spring.preload=48N", "parts.relief.spring.preload", "24 N"),
+        ("parts.relief.spring=none", "parts.relief.spring", "{ rate: 2.6 N/mm, preload: 24 N }"),
+        ("parts.relief={ lift: { open: 9 mm } }", "parts.relief.lift.open", "relief"),
         ("parts.relief.lift=9 mm", "parts.relief.lift", "relief"),
         ("parts.filter.bore=9 mm", "parts.filter.bore", "parts"),
         ("parts.relief.tap.at=9 mm", "parts.relief.tap.at", "tap"),
@@ -204,11 +117,7 @@ fn marks_in_a_changed_tree_point_into_the_text_as_written() {
         ("title=x", "title", "site"),
     ] {
         let mark = mark(&changed(assignment), &route(at), Part::Value);
-        assert_eq!(
-            (mark.span.slice(TEXT), mark.given),
-            (Some(marked), true),
-            "{assignment}"
-        );
+        assert_eq!((mark.span.slice(TEXT), mark.given), (Some(marked), true), "{assignment}");
     }
 }
 
@@ -218,33 +127,17 @@ fn what_is_not_changed_is_shared() {
     let change = Change::set(route("parts.relief.spring.preload"), scalar("48 N"));
     let changed = change.apply(&root).expect("can be changed");
     let part = |root: &Arc<Node>, at: &str| Arc::clone(find(root, &route(at)).expect("there").node);
-    for same in [
-        "site",
-        "shared",
-        "parts.hot-pipe",
-        "parts.relief.tap",
-        "parts.relief.spring.rate",
-    ] {
-        assert!(
-            Arc::ptr_eq(&part(&root, same), &part(&changed, same)),
-            "{same}"
-        );
+    for same in ["site", "shared", "parts.hot-pipe", "parts.relief.tap", "parts.relief.spring.rate"] {
+        assert!(Arc::ptr_eq(&part(&root, same), &part(&changed, same)), "{same}");
     }
-    assert_eq!(
-        text_at(&root, "parts.relief.spring.preload").as_deref(),
-        Some("24 N")
-    );
+    assert_eq!(text_at(&root, "parts.relief.spring.preload").as_deref(), Some("24 N"));
 }
 
 #[test]
 fn text_put_in_is_text() {
     assert!(!scalar("~").is_null() && !scalar("").is_null());
     assert_eq!(scalar("null").as_text(), Some("null"));
-    assert!(
-        scalar("5 mm")
-            .as_scalar()
-            .is_some_and(|scalar| scalar.plain)
-    );
+    assert!(scalar("5 mm").as_scalar().is_some_and(|scalar| scalar.plain));
 }
 
 #[test]
@@ -256,22 +149,13 @@ fn edits_are_made_in_order() {
         Op::Remove(route("x.y")),
     ]);
     let root = change.apply(&tree(TEXT)).expect("can be changed");
-    assert_eq!(
-        text_at(&root, "site.other-sites.valley.altitude").as_deref(),
-        Some("1 m")
-    );
-    assert_eq!(
-        root.get("x").and_then(|node| node.as_map()).map(Map::len),
-        Some(0)
-    );
+    assert_eq!(text_at(&root, "site.other-sites.valley.altitude").as_deref(), Some("1 m"));
+    assert_eq!(root.get("x").and_then(|node| node.as_map()).map(Map::len), Some(0));
 }
 
 /// A text without faults, and a route in its tree.
 fn text_and_route() -> impl Strategy<Value = (String, Arc<Node>, Route)> {
-    let text = prop_oneof![
-        (sketch(), 0usize..4).prop_map(|(sketch, blocks)| sketch.write(blocks)),
-        noise()
-    ];
+    let text = prop_oneof![(sketch(), 0usize..4).prop_map(|(sketch, blocks)| sketch.write(blocks)), noise()];
     text.prop_filter_map("faulty, or says nothing", |text| {
         let parsed = read(&text);
         let root = parsed.root.filter(|_| parsed.faults.is_empty())?;

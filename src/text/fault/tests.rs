@@ -3,15 +3,7 @@ use crate::text::span::FileId;
 
 #[test]
 fn the_nearest_word_is_found_when_it_is_near_enough() {
-    let keys = [
-        "pressure",
-        "temperature",
-        "temperature-rating",
-        "bore",
-        "length",
-        "at",
-        "to",
-    ];
+    let keys = ["pressure", "temperature", "temperature-rating", "bore", "length", "at", "to"];
     for (word, meant) in [
         ("presure", Some("pressure")),
         ("prsesure", Some("pressure")),
@@ -41,10 +33,8 @@ fn faults_sort_by_place() {
         at(0, 2, FaultKind::Other),
     ];
     faults.sort();
-    let places: Vec<_> = faults
-        .iter()
-        .map(|fault| (fault.span.file.0, fault.span.start, fault.kind))
-        .collect();
+    let places: Vec<_> =
+        faults.iter().map(|fault| (fault.span.file.0, fault.span.start, fault.kind)).collect();
     assert_eq!(
         places,
         [

@@ -34,24 +34,12 @@ fn marks_are_the_short_place_a_reader_wants() {
         ("site", P::Whole, "site"),
         ("site", P::Value, "site"),
         ("site.other-sites", P::Value, "other-sites"),
-        (
-            "site.other-sites[0]",
-            P::Whole,
-            "{ name: summit, altitude: 2400 m }",
-        ),
+        ("site.other-sites[0]", P::Whole, "{ name: summit, altitude: 2400 m }"),
         ("site.other-sites[1]", P::Whole, "name"),
-        (
-            "site.other-sites.summit",
-            P::Key,
-            "{ name: summit, altitude: 2400 m }",
-        ),
+        ("site.other-sites.summit", P::Key, "{ name: summit, altitude: 2400 m }"),
         ("site.other-sites.valley.altitude", P::Value, "300 m"),
         ("shared.bends[1]", P::Value, "45 deg"),
-        (
-            "shared",
-            P::Whole,
-            "shared: &pipe { bore: 51 mm, bends: [ 90 deg, 45 deg ] }",
-        ),
+        ("shared", P::Whole, "shared: &pipe { bore: 51 mm, bends: [ 90 deg, 45 deg ] }"),
         ("parts.none", P::Value, ":"),
         ("parts.none", P::Whole, "none:"),
         ("", P::Whole, "site"),
@@ -75,10 +63,7 @@ fn what_is_absent_is_marked_by_the_nearest_key_there_is() {
         assert_eq!(marked(text, Part::Value), (span, false, None), "{text}");
     }
     // Below an alias there is no key of this text, so the alias is marked.
-    assert_eq!(
-        marked("parts.hot-pipe.bends[9]", Part::Value),
-        ("*pipe", false, Some("bends"))
-    );
+    assert_eq!(marked("parts.hot-pipe.bends[9]", Part::Value), ("*pipe", false, Some("bends")));
 }
 
 #[test]
@@ -91,12 +76,7 @@ fn what_an_alias_brought_is_marked_at_both_places() {
         ("parts.hot-pipe", P::Whole, "hot-pipe: *pipe", Some(whole)),
         ("parts.hot-pipe.bore", P::Value, "*pipe", Some("51 mm")),
         ("parts.hot-pipe.bore", P::Key, "*pipe", Some("bore")),
-        (
-            "parts.cold-pipe.inner.bends[0]",
-            P::Whole,
-            "*pipe",
-            Some("90 deg"),
-        ),
+        ("parts.cold-pipe.inner.bends[0]", P::Whole, "*pipe", Some("90 deg")),
     ] {
         assert_eq!(marked(text, part), (span, true, defined), "{text} {part:?}");
     }
@@ -115,20 +95,10 @@ fn what_another_file_brought_is_marked_where_it_is_asked_for() {
     let root = tree(TEXT);
     let used_at = Span::new(super::super::span::FileId(7), 3, 9);
     let shared = root.get("shared").expect("there").brought_by(used_at);
-    let key = root
-        .as_map()
-        .and_then(|map| map.get("shared"))
-        .expect("there")
-        .key
-        .clone();
-    let pair = Entry {
-        key: key.clone(),
-        value: Arc::new(shared),
-    };
-    let host = Arc::new(Node {
-        value: Value::Map(super::super::tree::Map::new(vec![pair])),
-        ..(*root).clone()
-    });
+    let key = root.as_map().and_then(|map| map.get("shared")).expect("there").key.clone();
+    let pair = Entry { key: key.clone(), value: Arc::new(shared) };
+    let host =
+        Arc::new(Node { value: Value::Map(super::super::tree::Map::new(vec![pair])), ..(*root).clone() });
     let mark = mark(&host, &route("shared"), Part::Key);
     assert_eq!((mark.span, mark.defined_at), (used_at, Some(key.span)));
 }

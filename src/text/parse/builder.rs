@@ -73,10 +73,7 @@ impl<'a> Builder<'a> {
     fn event(&mut self, event: Event<'_>, at: granit_parser::Span) -> Result<(), Stop> {
         let bytes = at.byte_range().unwrap_or_default();
         let span = places::fit(self.file, self.text, bytes.start, bytes.end);
-        if let Some(tag) = at
-            .tag_span()
-            .or(at.tag_start().map(granit_parser::Span::empty))
-        {
+        if let Some(tag) = at.tag_span().or(at.tag_start().map(granit_parser::Span::empty)) {
             let tag = tag.byte_range().unwrap_or_default();
             self.fault(
                 Fault::new(
@@ -95,9 +92,8 @@ impl<'a> Builder<'a> {
                 let text = if left_out { "" } else { &*text };
                 let span = match style {
                     ScalarStyle::Literal | ScalarStyle::Folded => {
-                        places::block_header(self.text, bytes.start).map_or(span, |header| {
-                            Span::new(self.file, header, bytes.end.max(header + 1))
-                        })
+                        places::block_header(self.text, bytes.start)
+                            .map_or(span, |header| Span::new(self.file, header, bytes.end.max(header + 1)))
                     }
                     _ if left_out => self.announced().unwrap_or(span),
                     _ => span,
@@ -108,11 +104,8 @@ impl<'a> Builder<'a> {
                 self.open(Content::List(Vec::new()), style, anchor, bytes, span)
             }
             Event::MappingStart(style, anchor, _) => {
-                let content = Content::Map {
-                    entries: Vec::new(),
-                    places: HashMap::new(),
-                    pending: Pending::Nothing,
-                };
+                let content =
+                    Content::Map { entries: Vec::new(), places: HashMap::new(), pending: Pending::Nothing };
                 self.open(content, style, anchor, bytes, span)
             }
             Event::SequenceEnd | Event::MappingEnd => self.close(Some(span.end)),
@@ -149,21 +142,13 @@ impl<'a> Builder<'a> {
         let span = places::trimmed(self.text, span);
         if self.key_is_due() {
             if anchor != 0 {
-                self.refuse_key(
-                    span,
-                    "an anchor on a key is not read here",
-                    Pending::RefusedValue,
-                )?;
+                self.refuse_key(span, "an anchor on a key is not read here", Pending::RefusedValue)?;
             } else if left_out {
                 self.refuse_key(span, "a key is missing here", Pending::RefusedValue)?;
             } else if plain && text == "<<" {
                 self.fault(
-                    Fault::new(
-                        FaultKind::MergeKey,
-                        span,
-                        "merge keys `<<` are not read here",
-                    )
-                    .with_help("write the entries out, or give the whole table by its alias"),
+                    Fault::new(FaultKind::MergeKey, span, "merge keys `<<` are not read here")
+                        .with_help("write the entries out, or give the whole table by its alias"),
                 )?;
                 self.set_pending(Pending::RefusedValue, span);
             } else {
@@ -176,16 +161,9 @@ impl<'a> Builder<'a> {
             // A document of nothing.
             return Ok(());
         }
-        let scalar = Scalar {
-            text: Arc::from(text),
-            plain,
-        };
+        let scalar = Scalar { text: Arc::from(text), plain };
         let node = self.node(span, Value::Scalar(scalar), false);
-        let built = Built {
-            node: Arc::new(node),
-            weight: 1,
-            height: 0,
-        };
+        let built = Built { node: Arc::new(node), weight: 1, height: 0 };
         self.keep_anchor(anchor, &built);
         self.add(built)
     }
@@ -263,12 +241,7 @@ impl<'a> Builder<'a> {
         frame.end = frame.end.max(place.end);
         frame.weight = frame.weight.saturating_add(built.weight);
         frame.height = frame.height.max(built.height + 1);
-        let Content::Map {
-            entries,
-            places,
-            pending,
-        } = &mut frame.content
-        else {
+        let Content::Map { entries, places, pending } = &mut frame.content else {
             if let Content::List(list) = &mut frame.content {
                 list.push(built.node);
             }
@@ -288,10 +261,7 @@ impl<'a> Builder<'a> {
                     return self.fault(fault);
                 }
                 places.insert(Arc::clone(&key.text), key.span);
-                entries.push(Entry {
-                    key,
-                    value: built.node,
-                });
+                entries.push(Entry { key, value: built.node });
             }
         }
         Ok(())
@@ -305,32 +275,17 @@ impl<'a> Builder<'a> {
             }
         }
         self.faults.sort();
-        Parsed {
-            root: self.root,
-            faults: self.faults,
-        }
+        Parsed { root: self.root, faults: self.faults }
     }
 
     fn node(&self, span: Span, value: Value, flow: bool) -> Node {
-        let one_line = !span
-            .slice(self.text)
-            .unwrap_or_default()
-            .contains(['\n', '\r']);
-        Node {
-            span,
-            value,
-            used_at: None,
-            flow,
-            one_line,
-        }
+        let one_line = !span.slice(self.text).unwrap_or_default().contains(['\n', '\r']);
+        Node { span, value, used_at: None, flow, one_line }
     }
 
     fn keep_anchor(&mut self, anchor: usize, built: &Built) {
         if anchor != 0 {
-            let kept = Built {
-                node: Arc::clone(&built.node),
-                ..*built
-            };
+            let kept = Built { node: Arc::clone(&built.node), ..*built };
             self.anchors.insert(anchor, kept);
         }
     }
@@ -357,10 +312,7 @@ impl<'a> Builder<'a> {
     fn key_is_due(&self) -> bool {
         matches!(
             self.stack.last().map(|frame| &frame.content),
-            Some(Content::Map {
-                pending: Pending::Nothing,
-                ..
-            })
+            Some(Content::Map { pending: Pending::Nothing, .. })
         )
     }
 
@@ -389,10 +341,7 @@ impl<'a> Builder<'a> {
             Fault::new(
                 FaultKind::TooManyNodes,
                 at,
-                format!(
-                    "from here on it is more than {} values and keys",
-                    self.limits.nodes
-                ),
+                format!("from here on it is more than {} values and keys", self.limits.nodes),
             )
             .with_help("what an alias repeats counts each time"),
         ))
@@ -406,10 +355,7 @@ impl<'a> Builder<'a> {
         Err(Stop(Fault::new(
             FaultKind::Other,
             fault.span,
-            format!(
-                "reading stops here: more than {} faults",
-                self.limits.faults
-            ),
+            format!("reading stops here: more than {} faults", self.limits.faults),
         )))
     }
 }

@@ -32,11 +32,7 @@ pub(super) struct Frame {
 
 pub(super) enum Content {
     List(Vec<Arc<Node>>),
-    Map {
-        entries: Vec<Entry>,
-        places: HashMap<Arc<str>, Span>,
-        pending: Pending,
-    },
+    Map { entries: Vec<Entry>, places: HashMap<Arc<str>, Span>, pending: Pending },
 }
 
 /// What a table has read of its next entry.

@@ -28,11 +28,7 @@ pub(super) fn fit(file: FileId, text: &str, start: usize, end: usize) -> Span {
         .find(|(_, sign)| is_sign(sign))
         .or_else(|| after.char_indices().next())
         .map_or((0, None), |(at, sign)| (at, Some(sign)));
-    Span::new(
-        file,
-        start + at,
-        start + at + sign.map_or(0, char::len_utf8),
-    )
+    Span::new(file, start + at, start + at + sign.map_or(0, char::len_utf8))
 }
 
 /// The sign, if it is the next thing from a byte on that is neither blank nor comment.
@@ -53,11 +49,7 @@ pub(super) fn next_sign(file: FileId, text: &str, from: usize, sign: char) -> Op
 pub(super) fn at_dash(text: &str, start: usize) -> usize {
     let before = text.get(..start).unwrap_or_default().trim_end();
     let on_dash = text.get(start..).is_some_and(|text| text.starts_with('-'));
-    if before.ends_with('-') && !on_dash {
-        before.len() - 1
-    } else {
-        start
-    }
+    if before.ends_with('-') && !on_dash { before.len() - 1 } else { start }
 }
 
 /// Where the `|` or `>` stands that announces a block of text; the event gives only the text.
@@ -66,23 +58,16 @@ pub(super) fn block_header(text: &str, start: usize) -> Option<usize> {
     let line = before.rfind(['\n', '\r']).map_or(0, |end| end + 1);
     let is_header = |at: usize| {
         let follows = before.get(at + 1..).unwrap_or_default();
-        let follows =
-            follows.trim_start_matches(|sign: char| matches!(sign, '0'..='9' | '+' | '-'));
+        let follows = follows.trim_start_matches(|sign: char| matches!(sign, '0'..='9' | '+' | '-'));
         let rest = follows.trim_start();
         rest.is_empty() || (rest.starts_with('#') && rest.len() < follows.len())
     };
-    before
-        .get(line..)?
-        .match_indices(['|', '>'])
-        .map(|(at, _)| line + at)
-        .find(|at| is_header(*at))
+    before.get(line..)?.match_indices(['|', '>']).map(|(at, _)| line + at).find(|at| is_header(*at))
 }
 
 /// The span without blanks and line breaks at its end, which blocks of text carry.
 pub(super) fn trimmed(text: &str, span: Span) -> Span {
-    let length = span
-        .slice(text)
-        .map_or(span.len(), |text| text.trim_end().len());
+    let length = span.slice(text).map_or(span.len(), |text| text.trim_end().len());
     if length == 0 {
         return span;
     }

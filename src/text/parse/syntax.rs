@@ -7,11 +7,7 @@ use granit_parser::{ErrorKind, ScanError};
 
 /// Nested too deep.
 pub(super) fn too_deep(span: Span, depth: usize) -> Fault {
-    Fault::new(
-        FaultKind::TooDeep,
-        span,
-        format!("tables and lists are nested more than {depth} deep here"),
-    )
+    Fault::new(FaultKind::TooDeep, span, format!("tables and lists are nested more than {depth} deep here"))
 }
 
 /// The fault for what the parser stopped at.
@@ -47,9 +43,7 @@ fn stopped_at(file: FileId, text: &str, error: &ScanError) -> Span {
     };
     let at = culprit.map_or(at, |culprit| line + culprit);
     match text.get(at..).and_then(|rest| rest.chars().next()) {
-        Some(sign) if sign == '\t' || !sign.is_whitespace() => {
-            Span::new(file, at, at + sign.len_utf8())
-        }
+        Some(sign) if sign == '\t' || !sign.is_whitespace() => Span::new(file, at, at + sign.len_utf8()),
         _ => places::fit(file, text, at, at),
     }
 }
@@ -71,17 +65,12 @@ fn say(kind: &ErrorKind) -> (Option<String>, &'static str) {
                 }
                 _ => format!("`{open}` is not closed"),
             };
-            let help = if close == ']' {
-                "close it with `]`"
-            } else {
-                "close it with `}`"
-            };
+            let help = if close == ']' { "close it with `]`" } else { "close it with `}`" };
             return (Some(message), help);
         }
-        E::MisplacedFlowCollectionEnd => (
-            "this bracket closes nothing",
-            "take it out, or put quotes round text that begins with it",
-        ),
+        E::MisplacedFlowCollectionEnd => {
+            ("this bracket closes nothing", "take it out, or put quotes round text that begins with it")
+        }
         E::UnexpectedEofImplicitFlowMapping => (
             "an entry, or the closing bracket, should stand here",
             "separate entries with one comma, and close the bracket",
@@ -105,18 +94,16 @@ fn say(kind: &ErrorKind) -> (Option<String>, &'static str) {
             "a key and its colon stand on one line, with a blank after the colon; a list entry begins with `- `",
         ),
         E::ExpectedBlockMappingKey => ("the next key of the table should stand here", INDENTATION),
-        E::ExpectedBlockSequenceEntry => (
-            "the next `- ` of the list should stand here",
-            "entries of one list begin in the same column",
-        ),
+        E::ExpectedBlockSequenceEntry => {
+            ("the next `- ` of the list should stand here", "entries of one list begin in the same column")
+        }
         E::InvalidIndentation | E::InvalidFlowScalarIndent | E::InvalidQuotedScalarIndent => (
             "this line is not indented as it should be",
             "what belongs to a key stands further in than the key",
         ),
-        E::BlockSequenceEntryNotAllowed | E::BlockEntryInFlowCollection => (
-            "a `- ` list cannot begin here",
-            "begin it on a line of its own, or write the list in brackets",
-        ),
+        E::BlockSequenceEntryNotAllowed | E::BlockEntryInFlowCollection => {
+            ("a `- ` list cannot begin here", "begin it on a line of its own, or write the list in brackets")
+        }
         E::InvalidBlockEntryWhitespace => ("`-` needs a blank after it", ""),
         E::InvalidMappingValueWhitespace => ("`:` needs a blank after it, not a tab", ""),
         E::TabNotAllowed
@@ -125,18 +112,15 @@ fn say(kind: &ErrorKind) -> (Option<String>, &'static str) {
         | E::TabInPlainScalar
         | E::TabAtBlockScalarStart => ("a tab stands where only blanks may", "indent with blanks"),
         E::UnclosedQuotedScalar => ("this quote is not closed", ""),
-        E::DocumentIndicatorInQuotedScalar => (
-            "a quote is still open where `---` or `...` stands",
-            "close the quote",
-        ),
-        E::InvalidTrailingSingleQuotedScalar => (
-            "text follows the closing quote",
-            "inside single quotes write a single quote twice",
-        ),
-        E::InvalidTrailingDoubleQuotedScalar => (
-            "text follows the closing quote",
-            "inside double quotes write a double quote as `\\\"`",
-        ),
+        E::DocumentIndicatorInQuotedScalar => {
+            ("a quote is still open where `---` or `...` stands", "close the quote")
+        }
+        E::InvalidTrailingSingleQuotedScalar => {
+            ("text follows the closing quote", "inside single quotes write a single quote twice")
+        }
+        E::InvalidTrailingDoubleQuotedScalar => {
+            ("text follows the closing quote", "inside double quotes write a double quote as `\\\"`")
+        }
         E::UnknownQuotedScalarEscape
         | E::InvalidQuotedScalarHexEscape
         | E::InvalidLowSurrogateHexEscape
@@ -157,21 +141,18 @@ fn say(kind: &ErrorKind) -> (Option<String>, &'static str) {
         E::PlainScalarStartsWithDashFlowIndicator => {
             ("text cannot begin with `-` here", "put quotes round it")
         }
-        E::UnexpectedEndOfPlainScalar | E::ExpectedNodeContent => (
-            "a value should stand here",
-            "write one, or put quotes round it",
-        ),
-        E::CommentInterceptedScalar => (
-            "text goes on after a comment",
-            "put the comment on a line before the text",
-        ),
+        E::UnexpectedEndOfPlainScalar | E::ExpectedNodeContent => {
+            ("a value should stand here", "write one, or put quotes round it")
+        }
+        E::CommentInterceptedScalar => {
+            ("text goes on after a comment", "put the comment on a line before the text")
+        }
         E::CommentNotSeparated => ("`#` needs a blank before it", ""),
         E::ExpectedWhitespace => ("a blank should stand here", ""),
         E::DirectiveDisallowed => ("lines that begin with `%` are not read here", "take it out"),
-        E::MissingAnchorOrAliasName => (
-            "a name is missing after `&` or `*`",
-            "put quotes round text that begins with `&` or `*`",
-        ),
+        E::MissingAnchorOrAliasName => {
+            ("a name is missing after `&` or `*`", "put quotes round text that begins with `&` or `*`")
+        }
         E::InvalidDocumentEnd => ("nothing may follow `...` on its line", ""),
         E::BomInsideDocument => (
             "a byte order mark stands inside the text",
@@ -202,5 +183,4 @@ fn say(kind: &ErrorKind) -> (Option<String>, &'static str) {
 /// Told about tags, by whoever meets them.
 pub(super) const TAGS: &str = "tags are not read here";
 /// What to do about tags.
-pub(super) const TAGS_HELP: &str =
-    "leave out the `!` word; put quotes round text that begins with `!`";
+pub(super) const TAGS_HELP: &str = "leave out the `!` word; put quotes round text that begins with `!`";

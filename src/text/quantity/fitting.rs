@@ -18,15 +18,13 @@ pub(super) fn fitting_unit(
         Some(unit) if unit.fits(measure) => Ok(unit),
         Some(_) if text.is_empty() => {
             let example = measure.usual_units().first().copied().unwrap_or_default();
-            Err(QuantityFault::new(
-                FaultKind::MissingUnit,
-                format!("{} has no unit", quoted(written)),
-            )
-            .help(format!(
-                "write {} if that is meant; {}",
-                quoted(&format!("{written} {example}")),
-                given_in(measure)
-            )))
+            Err(QuantityFault::new(FaultKind::MissingUnit, format!("{} has no unit", quoted(written))).help(
+                format!(
+                    "write {} if that is meant; {}",
+                    quoted(&format!("{written} {example}")),
+                    given_in(measure)
+                ),
+            ))
         }
         Some(unit) => Err(QuantityFault::new(
             FaultKind::WrongUnit,
@@ -46,11 +44,7 @@ pub(super) fn given_in(measure: Measure) -> String {
         [one] => format!("{word} is given in {one}"),
         [first @ .., last] => {
             let plain = |unit: &str| {
-                if unit == "1" {
-                    "as a plain number".to_owned()
-                } else {
-                    unit.to_owned()
-                }
+                if unit == "1" { "as a plain number".to_owned() } else { unit.to_owned() }
             };
             let first: Vec<String> = first.iter().map(|unit| plain(unit)).collect();
             format!("{word} is given in {} or {}", first.join(", "), plain(last))
@@ -60,18 +54,15 @@ pub(super) fn given_in(measure: Measure) -> String {
 }
 
 pub(super) fn unknown_unit(text: &str, written: &str, measure: Option<Measure>) -> QuantityFault {
-    let fault = QuantityFault::new(
-        FaultKind::WrongUnit,
-        format!("{} is not a unit known here", quoted(text)),
-    );
+    let fault =
+        QuantityFault::new(FaultKind::WrongUnit, format!("{} is not a unit known here", quoted(text)));
     let fits = |unit: &&Unit| measure.is_none_or(|measure| unit.fits(measure));
     let meant = unit_but_for_capitals(text)
         .filter(fits)
         .map(|unit| unit.symbol)
         .or_else(|| nearest(text, TABLE.iter().filter(fits).map(|unit| unit.symbol)));
     let number = written.strip_suffix(text).unwrap_or_default().trim_end();
-    let suggestion =
-        meant.map(|symbol| format!("did you mean {}?", quoted(&format!("{number} {symbol}"))));
+    let suggestion = meant.map(|symbol| format!("did you mean {}?", quoted(&format!("{number} {symbol}"))));
     match (suggestion, measure.map(given_in)) {
         (Some(one), Some(two)) => fault.help(format!("{one} {two}")),
         (Some(one), None) | (None, Some(one)) => fault.help(one),

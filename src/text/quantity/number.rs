@@ -5,17 +5,11 @@ use super::fitting::known_unit;
 use crate::text::fault::{FaultKind, quoted};
 
 /// The number that `part` begins with, and the text of its unit. `whole` is what a message repeats.
-pub(super) fn split_number<'a>(
-    part: &'a str,
-    whole: &str,
-) -> Result<(f64, &'a str), QuantityFault> {
-    let bad =
-        |says: &str| QuantityFault::new(FaultKind::BadNumber, format!("{} {says}", quoted(whole)));
+pub(super) fn split_number<'a>(part: &'a str, whole: &str) -> Result<(f64, &'a str), QuantityFault> {
+    let bad = |says: &str| QuantityFault::new(FaultKind::BadNumber, format!("{} {says}", quoted(whole)));
     let (digits, rest) = number_front(part);
     if digits.is_empty() {
-        let word = part
-            .trim_start_matches(['.', '-', '+'])
-            .to_ascii_lowercase();
+        let word = part.trim_start_matches(['.', '-', '+']).to_ascii_lowercase();
         let is_word = ["nan", "inf"].iter().any(|bad| word.starts_with(bad));
         return Err(if is_word {
             bad("is not a number that can be measured")
@@ -45,29 +39,19 @@ pub(super) fn split_number<'a>(
 fn not_a_number(rest: &str) -> Option<(&'static str, &'static str)> {
     let mut characters = rest.chars();
     let first = characters.next()?;
-    let digit_follows = characters
-        .as_str()
-        .trim_start()
-        .starts_with(|next: char| next.is_ascii_digit());
+    let digit_follows = characters.as_str().trim_start().starts_with(|next: char| next.is_ascii_digit());
     match first {
         ',' => Some((
             "has a comma in its number",
             "write a decimal with a point, as `1.5`, and thousands without a comma",
         )),
-        '_' => Some((
-            "has an underscore in its number",
-            "write the digits together",
-        )),
+        '_' => Some(("has an underscore in its number", "write the digits together")),
         '0'..='9' => Some(("has a gap in its number", "write the digits together")),
         '/' if digit_follows => Some(("is a fraction", "write it as a decimal, as `0.5`")),
-        '-' | '–' | '…' if digit_follows => Some((
-            "is a range",
-            "write the middle and half the width, as `5.5 mm ± 0.5 mm`",
-        )),
-        '.' => Some((
-            "has a second point in its number",
-            "write a decimal as `1.5`",
-        )),
+        '-' | '–' | '…' if digit_follows => {
+            Some(("is a range", "write the middle and half the width, as `5.5 mm ± 0.5 mm`"))
+        }
+        '.' => Some(("has a second point in its number", "write a decimal as `1.5`")),
         _ => None,
     }
 }
@@ -75,8 +59,7 @@ fn not_a_number(rest: &str) -> Option<(&'static str, &'static str)> {
 /// The front of the text that is a decimal number, perhaps with an exponent; empty if there is no digit.
 fn number_front(text: &str) -> (&str, &str) {
     let after = |rest: &'_ str| text.len() - rest.len();
-    let skip_digits =
-        |rest: &'_ str| -> usize { rest.bytes().take_while(u8::is_ascii_digit).count() };
+    let skip_digits = |rest: &'_ str| -> usize { rest.bytes().take_while(u8::is_ascii_digit).count() };
     let unsigned = text.strip_prefix(['+', '-', '\u{2212}']).unwrap_or(text);
     let mut at = after(unsigned);
     let whole = skip_digits(unsigned);
@@ -91,10 +74,7 @@ fn number_front(text: &str) -> (&str, &str) {
     if whole + fraction == 0 {
         return ("", text);
     }
-    if let Some(exponent) = text
-        .get(at..)
-        .and_then(|rest| rest.strip_prefix(['e', 'E']))
-    {
+    if let Some(exponent) = text.get(at..).and_then(|rest| rest.strip_prefix(['e', 'E'])) {
         let unsigned = exponent.strip_prefix(['+', '-']).unwrap_or(exponent);
         let digits = skip_digits(unsigned);
         if digits > 0 {

@@ -65,10 +65,7 @@ pub(super) fn due_reference(
         (Measure::Pressure, Some(reference)) => Ok(reference),
         (Measure::Pressure, None) => Err(QuantityFault::new(
             FaultKind::MissingUnit,
-            format!(
-                "{} does not say what the pressure is counted from",
-                quoted(written)
-            ),
+            format!("{} does not say what the pressure is counted from", quoted(written)),
         )
         .help(format!(
             "write {} above vacuum, or {} above the surroundings",
@@ -76,19 +73,15 @@ pub(super) fn due_reference(
             quoted(&format!("{written} gauge"))
         ))),
         (Measure::PressureDifference, None) => Ok(Reference::Difference),
-        (Measure::PressureDifference, Some(Reference::Absolute)) => Err(QuantityFault::new(
-            FaultKind::WrongUnit,
-            "a pressure difference is not counted from vacuum",
-        )
-        .help("give the difference, without `abs`")),
+        (Measure::PressureDifference, Some(Reference::Absolute)) => {
+            Err(QuantityFault::new(FaultKind::WrongUnit, "a pressure difference is not counted from vacuum")
+                .help("give the difference, without `abs`"))
+        }
         (Measure::PressureDifference, Some(reference)) => Ok(reference),
         (_, None) => Ok(Reference::None),
         (_, Some(_)) => Err(QuantityFault::new(
             FaultKind::WrongUnit,
-            format!(
-                "{} has no reference such as gauge or absolute",
-                measure.word()
-            ),
+            format!("{} has no reference such as gauge or absolute", measure.word()),
         )
         .help(given_in(measure))),
     }

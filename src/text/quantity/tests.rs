@@ -62,11 +62,7 @@ fn pressures_say_what_they_are_counted_from() {
         ("-0.5 bar gauge", -5e4, R::Gauge),
     ] {
         let quantity = read(text, Measure::Pressure);
-        assert_eq!(
-            (quantity.si, quantity.reference),
-            (value, reference),
-            "{text}"
-        );
+        assert_eq!((quantity.si, quantity.reference), (value, reference), "{text}");
     }
     assert!((si("18 psi gauge", Measure::Pressure) - 124_105.6).abs() < 0.1);
     assert!((si("18 psig", Measure::Pressure) - 124_105.6).abs() < 0.1);
@@ -75,27 +71,14 @@ fn pressures_say_what_they_are_counted_from() {
         (
             FaultKind::MissingUnit,
             "`83.5 kPa` does not say what the pressure is counted from".to_owned(),
-            "write `83.5 kPa abs` above vacuum, or `83.5 kPa gauge` above the surroundings"
-                .to_owned(),
+            "write `83.5 kPa abs` above vacuum, or `83.5 kPa gauge` above the surroundings".to_owned(),
         )
     );
-    assert_eq!(
-        read("7 kPa", Measure::PressureDifference).reference,
-        R::Difference
-    );
-    assert_eq!(
-        read("7 kPa gauge", Measure::PressureDifference).reference,
-        R::Gauge
-    );
-    assert_eq!(
-        fault("7 kPa abs", Measure::PressureDifference).0,
-        FaultKind::WrongUnit
-    );
+    assert_eq!(read("7 kPa", Measure::PressureDifference).reference, R::Difference);
+    assert_eq!(read("7 kPa gauge", Measure::PressureDifference).reference, R::Gauge);
+    assert_eq!(fault("7 kPa abs", Measure::PressureDifference).0, FaultKind::WrongUnit);
     assert_eq!(fault("7 mm abs", Measure::Length).0, FaultKind::WrongUnit);
-    assert_eq!(
-        fault("-1 kPa abs", Measure::Pressure).0,
-        FaultKind::OutOfRange
-    );
+    assert_eq!(fault("-1 kPa abs", Measure::Pressure).0, FaultKind::OutOfRange);
     assert_eq!(read("7 mm", Measure::Length).reference, R::None);
 }
 
@@ -157,13 +140,7 @@ fn faults_say_what_to_write() {
             "`246` has no unit",
             format!("write `246 mm` if that is meant; {lengths}"),
         ),
-        (
-            "3 kPa",
-            M::Length,
-            K::WrongUnit,
-            "`kPa` is no unit of a length",
-            lengths.into(),
-        ),
+        ("3 kPa", M::Length, K::WrongUnit, "`kPa` is no unit of a length", lengths.into()),
         (
             "3 mn",
             M::Length,
@@ -171,13 +148,7 @@ fn faults_say_what_to_write() {
             "`mn` is not a unit known here",
             format!("did you mean `3 mm`? {lengths}"),
         ),
-        (
-            "3 furlongs",
-            M::Length,
-            K::WrongUnit,
-            "`furlongs` is not a unit known here",
-            lengths.into(),
-        ),
+        ("3 furlongs", M::Length, K::WrongUnit, "`furlongs` is not a unit known here", lengths.into()),
         (
             "30 Mm",
             M::Length,
@@ -199,27 +170,9 @@ fn faults_say_what_to_write() {
             "`m3` is no unit of a share or ratio",
             "a share or ratio is given in % or as a plain number".into(),
         ),
-        (
-            "2.5",
-            M::Count,
-            K::OutOfRange,
-            "`2.5` is not a whole number",
-            String::new(),
-        ),
-        (
-            "-2",
-            M::Count,
-            K::OutOfRange,
-            "`-2` is less than nothing",
-            String::new(),
-        ),
-        (
-            "-300 degC",
-            M::Temperature,
-            K::OutOfRange,
-            "`-300 degC` is below absolute zero",
-            String::new(),
-        ),
+        ("2.5", M::Count, K::OutOfRange, "`2.5` is not a whole number", String::new()),
+        ("-2", M::Count, K::OutOfRange, "`-2` is less than nothing", String::new()),
+        ("-300 degC", M::Temperature, K::OutOfRange, "`-300 degC` is below absolute zero", String::new()),
         (
             "1,5 mm",
             M::Length,
@@ -262,62 +215,14 @@ fn faults_say_what_to_write() {
             "`1.2.3 mm` has a second point in its number",
             "write a decimal as `1.5`".into(),
         ),
-        (
-            "1e999 mm",
-            M::Length,
-            K::BadNumber,
-            "`1e999 mm` is too large a number",
-            String::new(),
-        ),
-        (
-            "1e-999 mm",
-            M::Length,
-            K::BadNumber,
-            "`1e-999 mm` is too small a number",
-            String::new(),
-        ),
-        (
-            "1e308 km",
-            M::Length,
-            K::BadNumber,
-            "`1e308 km` is too large a number",
-            String::new(),
-        ),
-        (
-            "nan mm",
-            M::Length,
-            K::BadNumber,
-            "`nan mm` is not a number that can be measured",
-            String::new(),
-        ),
-        (
-            "-.inf",
-            M::Ratio,
-            K::BadNumber,
-            "`-.inf` is not a number that can be measured",
-            String::new(),
-        ),
-        (
-            "yes",
-            M::Ratio,
-            K::BadNumber,
-            "`yes` does not begin with a number",
-            String::new(),
-        ),
-        (
-            "",
-            M::Ratio,
-            K::BadNumber,
-            "no number is written",
-            String::new(),
-        ),
-        (
-            ".",
-            M::Ratio,
-            K::BadNumber,
-            "`.` does not begin with a number",
-            String::new(),
-        ),
+        ("1e999 mm", M::Length, K::BadNumber, "`1e999 mm` is too large a number", String::new()),
+        ("1e-999 mm", M::Length, K::BadNumber, "`1e-999 mm` is too small a number", String::new()),
+        ("1e308 km", M::Length, K::BadNumber, "`1e308 km` is too large a number", String::new()),
+        ("nan mm", M::Length, K::BadNumber, "`nan mm` is not a number that can be measured", String::new()),
+        ("-.inf", M::Ratio, K::BadNumber, "`-.inf` is not a number that can be measured", String::new()),
+        ("yes", M::Ratio, K::BadNumber, "`yes` does not begin with a number", String::new()),
+        ("", M::Ratio, K::BadNumber, "no number is written", String::new()),
+        (".", M::Ratio, K::BadNumber, "`.` does not begin with a number", String::new()),
         (
             "0x10",
             M::Ratio,
@@ -326,11 +231,7 @@ fn faults_say_what_to_write() {
             "a share or ratio is given in % or as a plain number".into(),
         ),
     ] {
-        assert_eq!(
-            fault(text, measure),
-            (kind, message.to_owned(), help),
-            "{text}"
-        );
+        assert_eq!(fault(text, measure), (kind, message.to_owned(), help), "{text}");
     }
     assert_eq!(fault(&"9".repeat(1 << 20), M::Length).0, K::BadNumber);
     assert!(fault(&"9 m".repeat(40), M::Length).1.len() < 200);
@@ -352,10 +253,7 @@ fn any_quantity_brings_its_dimension() {
     }
     let help = |text: &str| read_any_quantity(text).expect_err(text).help;
     assert_eq!(help("3 KPA").as_deref(), Some("did you mean `3 kPa`?"));
-    assert_eq!(
-        help("3 diametres").as_deref(),
-        Some("did you mean `3 diameters`?")
-    );
+    assert_eq!(help("3 diametres").as_deref(), Some("did you mean `3 diameters`?"));
     assert_eq!(help("3 bar gauge").as_deref(), Some("write `3 bar` alone"));
     assert!(read_any_quantity("3 mm ± 1 mm").is_err() && read_any_quantity("mm").is_err());
 }
@@ -371,10 +269,7 @@ fn values_are_written_in_a_unit() {
     assert_eq!(length(1e-9, "mm", 0).as_deref(), Some("0 mm"));
     assert_eq!(format_in(0.4, Dim::ONE, "%", 0).as_deref(), Some("40 %"));
     assert_eq!(format_in(2.2857, Dim::ONE, "1", 2).as_deref(), Some("2.29"));
-    assert_eq!(
-        format_in(303.15, Dim::TEMPERATURE, "°C", 0).as_deref(),
-        Some("30 degC")
-    );
+    assert_eq!(format_in(303.15, Dim::TEMPERATURE, "°C", 0).as_deref(), Some("30 degC"));
     assert_eq!(length(0.2, "kPa", 0), None);
     assert_eq!(length(0.2, "furlong", 0), None);
     assert_eq!(length(f64::NAN, "mm", 0), None);

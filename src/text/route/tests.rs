@@ -2,24 +2,15 @@ use super::*;
 use proptest::prelude::*;
 
 fn route(text: &str) -> Route {
-    text.parse()
-        .unwrap_or_else(|fault: RouteFault| panic!("{text}: {fault}"))
+    text.parse().unwrap_or_else(|fault: RouteFault| panic!("{text}: {fault}"))
 }
 
 #[test]
 fn routes_read_and_show_as_people_write_them() {
-    let share = Route::root()
-        .key("parts")
-        .key("relief")
-        .key("discharge")
-        .index(0)
-        .key("share");
+    let share = Route::root().key("parts").key("relief").key("discharge").index(0).key("share");
     assert_eq!(route("parts.relief.discharge[0].share"), share);
     assert_eq!(share.to_string(), "parts.relief.discharge[0].share");
-    assert_eq!(
-        route("boost.\"4000 rpm\""),
-        Route::root().key("boost").key("4000 rpm")
-    );
+    assert_eq!(route("boost.\"4000 rpm\""), Route::root().key("boost").key("4000 rpm"));
     for text in [
         "",
         "[0][12]",
@@ -43,26 +34,10 @@ fn what_is_not_a_route_is_refused_at_its_place() {
         ("a..b", 2, "`.` stands where a key should"),
         (".a", 0, "`.` stands where a key should"),
         ("a.", 2, "the end stands where a key should"),
-        (
-            "a[x]",
-            2,
-            "`x` stands where a number in brackets, as `[0]`, should",
-        ),
-        (
-            "a[]",
-            2,
-            "the brackets of a list entry hold its number, as `[0]`",
-        ),
-        (
-            "a[1",
-            3,
-            "the end stands where a number in brackets, as `[0]`, should",
-        ),
-        (
-            "a[99999999999999999999]",
-            2,
-            "the brackets of a list entry hold its number, as `[0]`",
-        ),
+        ("a[x]", 2, "`x` stands where a number in brackets, as `[0]`, should"),
+        ("a[]", 2, "the brackets of a list entry hold its number, as `[0]`"),
+        ("a[1", 3, "the end stands where a number in brackets, as `[0]`, should"),
+        ("a[99999999999999999999]", 2, "the brackets of a list entry hold its number, as `[0]`"),
         ("a[0]b", 4, "`b` should be a dot or a bracket"),
         ("a b", 1, "` ` should be a dot or a bracket"),
         ("é.\"x", 3, "the quote is not closed"),
@@ -82,17 +57,12 @@ fn what_is_not_a_route_is_refused_at_its_place() {
 fn routes_have_a_beginning_and_an_end() {
     let whole = route("a.b[2]");
     assert_eq!(whole.parent(), Some(route("a.b")));
-    assert_eq!(
-        (whole.last(), whole.last_key()),
-        (Some(&Step::Index(2)), None)
-    );
+    assert_eq!((whole.last(), whole.last_key()), (Some(&Step::Index(2)), None));
     assert_eq!(route("a.b").last_key(), Some("b"));
     assert_eq!((Route::root().parent(), Route::root().last()), (None, None));
     assert!(Route::root().is_root() && !whole.is_root());
     assert!(
-        whole.starts_with(&route("a.b"))
-            && whole.starts_with(&whole)
-            && whole.starts_with(&Route::root())
+        whole.starts_with(&route("a.b")) && whole.starts_with(&whole) && whole.starts_with(&Route::root())
     );
     assert!(
         !whole.starts_with(&route("a.c"))

@@ -4,14 +4,8 @@ use super::*;
 fn lines_end_with_any_kind_of_break() {
     let source = Source::new("a\\b.yaml", "one\ntwo\r\nthree\rfour\n");
     assert_eq!(source.name(), "a/b.yaml");
-    assert_eq!(
-        source.lines().collect::<Vec<_>>(),
-        ["one", "two", "three", "four", ""]
-    );
-    assert_eq!(
-        (source.line_count(), source.line(0), source.line(6)),
-        (5, None, None)
-    );
+    assert_eq!(source.lines().collect::<Vec<_>>(), ["one", "two", "three", "four", ""]);
+    assert_eq!((source.line_count(), source.line(0), source.line(6)), (5, None, None));
     assert_eq!(Source::new("", "").lines().collect::<Vec<_>>(), [""]);
 }
 
@@ -43,11 +37,7 @@ fn editors_count_in_utf16_and_back() {
     assert_eq!(source.utf16_position(6), (0, 2));
     assert_eq!(source.utf16_position(11), (1, 2));
     assert_eq!(source.utf16_position(12), (1, 3));
-    for (byte, _) in text
-        .char_indices()
-        .skip(1)
-        .filter(|(_, sign)| *sign != '\n')
-    {
+    for (byte, _) in text.char_indices().skip(1).filter(|(_, sign)| *sign != '\n') {
         let (line, column) = source.utf16_position(byte);
         assert_eq!(source.byte_of_utf16(line, column), byte);
     }
@@ -62,19 +52,10 @@ fn sources_give_back_what_they_took() {
     let mut sources = Sources::new();
     let one = sources.add("one", "1");
     let two = sources.add("two", "zwei");
-    assert_eq!(
-        (sources.get(one).name(), sources.get(two).text()),
-        ("one", "zwei")
-    );
+    assert_eq!((sources.get(one).name(), sources.get(two).text()), ("one", "zwei"));
     assert_eq!(sources.get(two).slice(Span::new(two, 1, 3)), "we");
     assert_eq!(sources.get(two).slice(Span::new(two, 1, 30)), "");
-    assert_eq!(
-        (
-            sources.get(FileId::NOWHERE).text(),
-            sources.find(FileId(2)).is_none()
-        ),
-        ("", true)
-    );
+    assert_eq!((sources.get(FileId::NOWHERE).text(), sources.find(FileId(2)).is_none()), ("", true));
     let ids: Vec<FileId> = sources.iter().map(|(id, _)| id).collect();
     assert_eq!(ids, [one, two]);
 }

@@ -22,9 +22,7 @@ fn tables_of_any_size_find_their_keys() {
             let less = map.without(at);
             assert_eq!((less.len(), text(&less, &key)), (size - 1, None));
             assert!(
-                (0..size)
-                    .filter(|other| *other != at)
-                    .all(|other| less.get(&format!("k{other}")).is_some())
+                (0..size).filter(|other| *other != at).all(|other| less.get(&format!("k{other}")).is_some())
             );
         }
         let more = map.with_entry(entry(size));

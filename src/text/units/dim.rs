@@ -67,12 +67,7 @@ impl Dim {
 
     /// The powers in the order metre, kilogram, second, kelvin.
     pub const fn new(metre: i8, kilogram: i8, second: i8, kelvin: i8) -> Dim {
-        Dim {
-            metre,
-            kilogram,
-            second,
-            kelvin,
-        }
+        Dim { metre, kilogram, second, kelvin }
     }
 
     /// The dimension of a product; nothing if a power grows past what can be kept.
@@ -124,12 +119,7 @@ impl fmt::Display for Dim {
         if let Some((_, name)) = NAMED.iter().find(|(dim, _)| dim == self) {
             return f.write_str(name);
         }
-        let powers = [
-            ("kg", self.kilogram),
-            ("m", self.metre),
-            ("s", self.second),
-            ("K", self.kelvin),
-        ];
+        let powers = [("kg", self.kilogram), ("m", self.metre), ("s", self.second), ("K", self.kelvin)];
         let factors = |above: bool| -> Vec<String> {
             powers
                 .iter()
@@ -141,11 +131,7 @@ impl fmt::Display for Dim {
                 .collect()
         };
         let (above, below) = (factors(true), factors(false));
-        let above = if above.is_empty() {
-            "1".to_owned()
-        } else {
-            above.join(" ")
-        };
+        let above = if above.is_empty() { "1".to_owned() } else { above.join(" ") };
         match below.as_slice() {
             [] => f.write_str(&above),
             [one] => write!(f, "{above}/{one}"),

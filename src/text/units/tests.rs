@@ -53,10 +53,7 @@ const LISTED: &[(&str, f64)] = &[
 fn factors_are_those_of_the_listing() {
     for (name, listed) in LISTED {
         let factor = unit(name).expect(name).factor;
-        assert!(
-            (factor / listed - 1.0).abs() < 4e-7,
-            "{name}: {factor} is not {listed}"
-        );
+        assert!((factor / listed - 1.0).abs() < 4e-7, "{name}: {factor} is not {listed}");
     }
 }
 
@@ -132,14 +129,8 @@ fn temperatures_have_their_zero() {
         ("K", 300.0, 300.0),
     ] {
         let unit = unit(name).expect(name);
-        assert!(
-            (unit.to_si(number) - kelvin).abs() < 1e-9,
-            "{number} {name}"
-        );
-        assert!(
-            (unit.from_si(kelvin) - number).abs() < 1e-9,
-            "{number} {name}"
-        );
+        assert!((unit.to_si(number) - kelvin).abs() < 1e-9, "{number} {name}");
+        assert!((unit.from_si(kelvin) - number).abs() < 1e-9, "{number} {name}");
     }
     assert!((unit("degF").expect("known").difference_to_si(18.0) - 10.0).abs() < 1e-12);
 }
@@ -174,39 +165,15 @@ fn other_spellings_are_understood() {
         ("l/min", "L/min"),
         ("inch", "in"),
     ] {
-        assert_eq!(
-            unit(written).map(|unit| unit.symbol),
-            Some(symbol),
-            "{written}"
-        );
+        assert_eq!(unit(written).map(|unit| unit.symbol), Some(symbol), "{written}");
     }
-    for unknown in [
-        "",
-        " ",
-        "mmm",
-        "KPA",
-        "mPa",
-        "Mm",
-        "PSI",
-        "gauge",
-        "kPa abs",
-        &"m".repeat(1000),
-    ] {
+    for unknown in ["", " ", "mmm", "KPA", "mPa", "Mm", "PSI", "gauge", "kPa abs", &"m".repeat(1000)] {
         assert!(unit(unknown).is_none(), "{unknown}");
     }
-    assert_eq!(
-        unit_but_for_capitals("KPA").map(|unit| unit.symbol),
-        Some("kPa")
-    );
-    assert_eq!(
-        unit_but_for_capitals("Kg").map(|unit| unit.symbol),
-        Some("kg")
-    );
+    assert_eq!(unit_but_for_capitals("KPA").map(|unit| unit.symbol), Some("kPa"));
+    assert_eq!(unit_but_for_capitals("Kg").map(|unit| unit.symbol), Some("kg"));
     // Megapascal and nothing else, but `mg` and `MG` would be one too many.
-    assert_eq!(
-        unit_but_for_capitals("mpa").map(|unit| unit.symbol),
-        Some("MPa")
-    );
+    assert_eq!(unit_but_for_capitals("mpa").map(|unit| unit.symbol), Some("MPa"));
     assert!(unit_but_for_capitals("MS").is_some() && unit_but_for_capitals("xyz").is_none());
 }
 
@@ -217,10 +184,7 @@ fn the_table_is_sound() {
         for name in std::iter::once(&unit.symbol).chain(unit.aliases) {
             let other = seen.insert((*name).to_owned(), unit.symbol);
             assert_eq!(other, None, "{name} is written twice");
-            assert_eq!(
-                super::unit(name).map(|found| found.symbol),
-                Some(unit.symbol)
-            );
+            assert_eq!(super::unit(name).map(|found| found.symbol), Some(unit.symbol));
         }
         assert!(unit.factor > 0.0 && unit.factor.is_finite());
         assert!(!unit.measures.is_empty());
@@ -234,13 +198,8 @@ fn the_table_is_sound() {
             let fits = super::unit(usual).is_some_and(|unit| unit.fits(*measure));
             assert!(fits, "{usual} for {measure:?}");
         }
-        let has_base = measure
-            .units()
-            .any(|unit| unit.factor == 1.0 && unit.offset == 0.0);
-        assert!(
-            has_base || *measure == Measure::FuelConsumption,
-            "{measure:?}"
-        );
+        let has_base = measure.units().any(|unit| unit.factor == 1.0 && unit.offset == 0.0);
+        assert!(has_base || *measure == Measure::FuelConsumption, "{measure:?}");
     }
 }
 
@@ -273,16 +232,7 @@ fn dimensions_multiply_and_never_overflow() {
     assert_eq!(Dim::FORCE.checked_div(Dim::LENGTH), Some(Dim::SPRING_RATE));
     assert_eq!(Dim::LENGTH.checked_pow(3), Some(Dim::VOLUME));
     assert_eq!(Dim::TIME.checked_pow(-1), Some(Dim::FREQUENCY));
-    assert_eq!(
-        Dim::LENGTH
-            .checked_pow(127)
-            .and_then(|dim| dim.checked_mul(Dim::LENGTH)),
-        None
-    );
+    assert_eq!(Dim::LENGTH.checked_pow(127).and_then(|dim| dim.checked_mul(Dim::LENGTH)), None);
     assert_eq!(Dim::AREA.checked_pow(100), None);
-    assert!(
-        Dim::LENGTH
-            .checked_div(Dim::LENGTH)
-            .is_some_and(Dim::is_one)
-    );
+    assert!(Dim::LENGTH.checked_div(Dim::LENGTH).is_some_and(Dim::is_one));
 }

@@ -30,11 +30,7 @@ impl Builder<'_> {
         if self.stack.len() + height > self.limits.depth {
             return Err(Stop(syntax::too_deep(span, self.limits.depth)));
         }
-        self.add(Built {
-            node: Arc::new(target.brought_by(span)),
-            weight,
-            height,
-        })
+        self.add(Built { node: Arc::new(target.brought_by(span)), weight, height })
     }
 
     pub(super) fn unknown_alias(&mut self, name: &str, span: Span) -> Result<(), Stop> {
@@ -42,10 +38,7 @@ impl Builder<'_> {
         let mut fault = Fault::new(
             FaultKind::UnknownAnchor,
             span,
-            format!(
-                "no anchor `&` of the name {} stands before this",
-                quoted(name)
-            ),
+            format!("no anchor `&` of the name {} stands before this", quoted(name)),
         );
         if let Some(meant) = nearest(name, self.anchor_names.iter().rev().map(String::as_str)) {
             fault = fault.with_help(format!("did you mean {}?", quoted(&format!("*{meant}"))));
@@ -60,15 +53,8 @@ impl Builder<'_> {
 
     /// Puts nothing in the place of an alias that leads nowhere, so that the rest keeps its place.
     fn stand_in(&mut self, span: Span) -> Result<(), Stop> {
-        let nothing = Value::Scalar(Scalar {
-            text: Arc::from(""),
-            plain: true,
-        });
-        let node = Arc::new(self.node(span, nothing, false));
-        self.add(Built {
-            node,
-            weight: 1,
-            height: 0,
-        })
+        let nothing = Value::Scalar(Scalar { text: Arc::from(""), plain: true });
+        let node = self.node(span, nothing, false).brought_by(span);
+        self.add(Built { node: Arc::new(node), weight: 1, height: 0 })
     }
 }

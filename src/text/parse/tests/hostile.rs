@@ -15,19 +15,13 @@ fn hostile() -> Vec<(&'static str, String, Option<FaultKind>)> {
             format!("a{level}: &a{level} [{below}]\n")
         })
         .collect();
-    let chain: String = (1..100)
-        .map(|level| format!("a{level}: &a{level} [*a{}]\n", level - 1))
-        .collect();
+    let chain: String = (1..100).map(|level| format!("a{level}: &a{level} [*a{}]\n", level - 1)).collect();
     let many_keys: String = (0..50_000).map(|key| format!("k{key}: 1\n")).collect();
     let same_keys: String = "k: 1\n".repeat(50_000);
     let deep = |open: &str| open.repeat(10_000);
     vec![
         ("nested aliases", laughs, Some(FaultKind::TooManyNodes)),
-        (
-            "depth by aliases",
-            format!("a0: &a0 x\n{chain}"),
-            Some(FaultKind::TooDeep),
-        ),
+        ("depth by aliases", format!("a0: &a0 x\n{chain}"), Some(FaultKind::TooDeep)),
         ("lists in brackets", deep("["), Some(FaultKind::TooDeep)),
         ("tables in brackets", deep("{a: "), Some(FaultKind::TooDeep)),
         ("lists by dashes", deep("- "), Some(FaultKind::TooDeep)),
@@ -39,32 +33,12 @@ fn hostile() -> Vec<(&'static str, String, Option<FaultKind>)> {
         ),
         ("many keys", many_keys, None),
         ("one key again and again", same_keys, Some(FaultKind::Other)),
-        (
-            "long key",
-            format!("{}: 1\n", "k".repeat(1 << 20)),
-            Some(FaultKind::Syntax),
-        ),
-        (
-            "long quoted key",
-            format!("\"{}\": 1\n", "k".repeat(1 << 20)),
-            Some(FaultKind::Syntax),
-        ),
-        (
-            "long explicit key",
-            format!("? {}\n: 1\n", "k".repeat(1 << 20)),
-            None,
-        ),
+        ("long key", format!("{}: 1\n", "k".repeat(1 << 20)), Some(FaultKind::Syntax)),
+        ("long quoted key", format!("\"{}\": 1\n", "k".repeat(1 << 20)), Some(FaultKind::Syntax)),
+        ("long explicit key", format!("? {}\n: 1\n", "k".repeat(1 << 20)), None),
         ("long value", format!("a: {}\n", "v".repeat(1 << 20)), None),
-        (
-            "long anchor",
-            format!("a: &{0} 1\nb: *{0}\n", "v".repeat(1 << 20)),
-            None,
-        ),
-        (
-            "many anchors",
-            (0..50_000).map(|key| format!("- &a{key} 1\n")).collect(),
-            None,
-        ),
+        ("long anchor", format!("a: &{0} 1\nb: *{0}\n", "v".repeat(1 << 20)), None),
+        ("many anchors", (0..50_000).map(|key| format!("- &a{key} 1\n")).collect(), None),
         (
             "many anchors and bad aliases",
             (0..60_000)
@@ -73,28 +47,12 @@ fn hostile() -> Vec<(&'static str, String, Option<FaultKind>)> {
                 .collect(),
             Some(FaultKind::UnknownAnchor),
         ),
-        (
-            "many bad aliases",
-            (0..50_000).map(|key| format!("- *a{key}\n")).collect(),
-            Some(FaultKind::Other),
-        ),
+        ("many bad aliases", (0..50_000).map(|key| format!("- *a{key}\n")).collect(), Some(FaultKind::Other)),
         ("comments", "# c\n".repeat(500_000), None),
-        (
-            "commas",
-            format!("[{}]", "a,".repeat(1 << 20)),
-            Some(FaultKind::TooManyNodes),
-        ),
-        (
-            "open quotes",
-            format!("a: \"{}", "x\n".repeat(1 << 20)),
-            Some(FaultKind::Syntax),
-        ),
+        ("commas", format!("[{}]", "a,".repeat(1 << 20)), Some(FaultKind::TooManyNodes)),
+        ("open quotes", format!("a: \"{}", "x\n".repeat(1 << 20)), Some(FaultKind::Syntax)),
         ("carriage returns", "\r".repeat(1 << 20), None),
-        (
-            "self",
-            "&a [*a, &b {c: *b}]".to_owned(),
-            Some(FaultKind::UnknownAnchor),
-        ),
+        ("self", "&a [*a, &b {c: *b}]".to_owned(), Some(FaultKind::UnknownAnchor)),
         ("too large", "a".repeat(60 << 20), Some(FaultKind::TooLarge)),
     ]
 }
@@ -105,20 +63,10 @@ fn hostile_text_ends_in_a_fault_soon() {
         let start = Instant::now();
         let parsed = read(&text);
         let took = start.elapsed();
-        assert_eq!(
-            parsed.faults.iter().map(|fault| fault.kind).next_back(),
-            kind,
-            "{name}"
-        );
+        assert_eq!(parsed.faults.iter().map(|fault| fault.kind).next_back(), kind, "{name}");
         for fault in &parsed.faults {
             assert!(fault.message.len() < 200, "{name}: {}", fault.message);
-            assert!(
-                fault
-                    .span
-                    .slice(&text)
-                    .is_some_and(|marked| !marked.is_empty()),
-                "{name}"
-            );
+            assert!(fault.span.slice(&text).is_some_and(|marked| !marked.is_empty()), "{name}");
         }
         // Far above what is needed (well under a second, in a debug build on a busy machine).
         assert!(took < Duration::from_secs(20), "{name} took {took:?}");

@@ -18,14 +18,7 @@ fn resolved(node: &Node) -> serde_yaml::Value {
         Value::Scalar(scalar) => V::String(scalar.text.to_string()),
         Value::List(list) => V::Sequence(list.iter().map(|entry| resolved(entry)).collect()),
         Value::Map(map) => V::Mapping(
-            map.iter()
-                .map(|entry| {
-                    (
-                        V::String(entry.key.text.to_string()),
-                        resolved(&entry.value),
-                    )
-                })
-                .collect(),
+            map.iter().map(|entry| (V::String(entry.key.text.to_string()), resolved(&entry.value))).collect(),
         ),
     }
 }
@@ -34,11 +27,7 @@ fn resolved(node: &Node) -> serde_yaml::Value {
 fn with_text_keys(value: serde_yaml::Value) -> Option<serde_yaml::Value> {
     use serde_yaml::Value as V;
     Some(match value {
-        V::Sequence(list) => V::Sequence(
-            list.into_iter()
-                .map(with_text_keys)
-                .collect::<Option<_>>()?,
-        ),
+        V::Sequence(list) => V::Sequence(list.into_iter().map(with_text_keys).collect::<Option<_>>()?),
         V::Mapping(map) => V::Mapping(
             map.into_iter()
                 .map(|(key, value)| match key {
@@ -55,9 +44,7 @@ fn with_text_keys(value: serde_yaml::Value) -> Option<serde_yaml::Value> {
 fn oracle_agrees(text: &str) -> Option<bool> {
     let parsed = read(text);
     // A block of text that is the whole document may stand at the margin in YAML 1.2, not in 1.1.
-    let root = parsed
-        .root
-        .filter(|root| parsed.faults.is_empty() && root.as_scalar().is_none())?;
+    let root = parsed.root.filter(|root| parsed.faults.is_empty() && root.as_scalar().is_none())?;
     // The oracle counts a byte order mark as a column, and takes a second one for text.
     let unmarked = text.strip_prefix('\u{feff}').unwrap_or(text);
     if unmarked.contains('\u{feff}') {

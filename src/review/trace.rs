@@ -1,0 +1,105 @@
+//! The derivation of a number: from a fact down to fields, settings, equations and sources.
+
+use std::collections::BTreeSet;
+use std::rc::Rc;
+use std::sync::Arc;
+
+use crate::build::Build;
+use crate::facts::{Companion, Scope, Sites, Trail, equation, find};
+use crate::known::{Datum, Known, Missing, Num, Read, Reads, Setting};
+use crate::text::{Mark, Part, Route, find as find_node, mark};
+use crate::tract::SubjectKind;
+
+/// One step of a derivation.
+#[derive(Clone, Debug)]
+pub struct Trace {
+    /// Whose quantity it is ("relief", "build").
+    pub subject: Arc<str>,
+    /// The quantity.
+    pub fact: Arc<str>,
+    /// Its value; none for a solve that other steps look at.
+    pub value: Option<Known<Datum>>,
+    /// How it is computed.
+    pub how: &'static str,
+    /// Where that comes from.
+    pub source: &'static str,
+    /// Fields that were read and are given: route, text as written, place.
+    pub fields: Vec<(Route, String, Mark)>,
+    /// Settings that were read.
+    pub settings: Vec<(Setting, Num)>,
+    /// Defaults that stood in.
+    pub defaults: Vec<(Route, Arc<str>)>,
+    /// What it lacks, where it is known between bounds only.
+    pub lacks: Missing,
+    /// The quantities it was computed from; one that was shown above is named alone.
+    pub below: Vec<Trace>,
+    /// Whether it was shown in full before.
+    pub shown_above: bool,
+}
+
+/// The derivations of a fact, of every subject that has it.
+pub fn trace(build: &Build, fact: &str) -> Vec<Trace> {
+    let scope = Scope::new(build);
+    let mut traces = Vec::new();
+    let mut seen = BTreeSet::new();
+    for kind in SubjectKind::ALL {
+        let own = find(*kind, fact).filter(|(row, _)| row.on.contains(kind));
+        let Some((row, companion)) = own else { continue };
+        let name = if companion == Companion::Itself { fact } else { row.name };
+        for subject in scope.tract().subjects(*kind) {
+            let (_, trail) = scope.recorded(|| scope.fact(&subject, name, Sites::All));
+            traces.extend(trail.facts.iter().map(|step| {
+                step_down(&scope, &step.subject, &step.fact, step.value.clone(), &step.trail, &mut seen)
+            }));
+        }
+    }
+    traces
+}
+
+fn step_down(
+    scope: &Scope<'_>,
+    subject: &Arc<str>,
+    fact: &Arc<str>,
+    value: Option<Known<Datum>>,
+    trail: &Rc<Trail>,
+    seen: &mut BTreeSet<(Arc<str>, Arc<str>)>,
+) -> Trace {
+    let build = scope.build();
+    let equation = equation(fact);
+    let mut step = Trace {
+        subject: subject.clone(),
+        fact: fact.clone(),
+        value,
+        how: equation.map_or("", |equation| equation.how),
+        source: equation.map_or("", |equation| equation.source),
+        fields: Vec::new(),
+        settings: Vec::new(),
+        defaults: Vec::new(),
+        lacks: Missing::default(),
+        below: Vec::new(),
+        shown_above: !seen.insert((subject.clone(), fact.clone())),
+    };
+    if step.shown_above {
+        return step;
+    }
+    for read in &trail.reads {
+        match read {
+            Read::Field(route) => {
+                let written =
+                    find_node(&build.root, route).and_then(|found| found.node.as_text().map(str::to_owned));
+                if let Some(written) = written {
+                    step.fields.push((route.clone(), written, mark(&build.root, route, Part::Value)));
+                }
+            }
+            Read::Setting(setting) => step.settings.push((*setting, scope.setting(*setting))),
+            Read::Default { field, words } => step.defaults.push((field.clone(), words.clone())),
+            Read::Lacking(missing) => step.lacks = step.lacks.clone().join(missing.clone()),
+        }
+    }
+    step.below = trail
+        .facts
+        .iter()
+        .map(|below| step_down(scope, &below.subject, &below.fact, below.value.clone(), &below.trail, seen))
+        .collect();
+    step
+}

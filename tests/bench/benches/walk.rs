@@ -1,0 +1,93 @@
+//! What a review costs, step by step, on one core. Quote ratios of one run, not absolute times.
+
+use std::path::Path;
+
+use divan::{Bencher, black_box};
+use tractwright::build::Build;
+use tractwright::build::files::{DiskLoader, Files};
+use tractwright::known::Unrecorded;
+use tractwright::model::Steady;
+use tractwright::review::{BuildVocabulary, Options, Reviewer};
+use tractwright::rules::{Catalogue, embedded_files};
+use tractwright::text::{FileId, Limits, parse};
+
+const TEXT: &str = include_str!("../../../examples/hill-climb.yaml");
+
+fn main() {
+    divan::main();
+}
+
+fn files() -> Files {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("../..");
+    let loader = DiskLoader::new(&root, Path::new("examples"), 1 << 22).expect("the project's folder");
+    Files::new(Box::new(loader), Limits::default())
+}
+
+/// The yardstick: the parser's events alone.
+#[divan::bench]
+fn a_yaml_events_alone() -> usize {
+    granit_parser::Parser::new_from_str(black_box(TEXT)).map_while(Result::ok).count()
+}
+
+#[divan::bench]
+fn b_text_to_tree() {
+    black_box(parse(FileId(0), black_box(TEXT), &Limits::default()));
+}
+
+#[divan::bench]
+fn c_tree_to_build(bencher: Bencher) {
+    let files = files();
+    let root = parse(FileId(0), TEXT, files.limits()).root.expect("a tree");
+    bencher.bench_local(|| black_box(Build::read(FileId(0), &root, &files)));
+}
+
+#[divan::bench]
+fn d_steady_points(bencher: Bencher) {
+    let files = files();
+    let root = parse(FileId(0), TEXT, files.limits()).root.expect("a tree");
+    let build = Build::read(FileId(0), &root, &files);
+    bencher.bench_local(|| black_box(Steady::solve(&build, &Unrecorded)));
+}
+
+/// Reading, all rules over all subjects, no cures.
+#[divan::bench]
+fn e_whole_review(bencher: Bencher) {
+    let (catalogue, _) = Catalogue::embedded(&BuildVocabulary);
+    let reviewer = Reviewer::new(&catalogue, Options::default());
+    let files = files();
+    let root = parse(FileId(0), TEXT, files.limits()).root.expect("a tree");
+    bencher.bench_local(|| black_box(reviewer.review(FileId(0), &root, &files)));
+}
+
+/// The same without the rules that need the steady points: the walk itself.
+#[divan::bench]
+fn f_walk_of_the_graph_rules(bencher: Bencher) {
+    let (catalogue, _) = Catalogue::embedded(&BuildVocabulary);
+    let steady = ["charge-too-hot", "points-left-of-surge-line", "surge-margin-thin"];
+    let rules = catalogue.rules().iter().map(|rule| rule.id.to_string()).filter(|id| !steady.contains(&id.as_str()));
+    let reviewer = Reviewer::new(&catalogue, Options { rules: rules.collect(), ..Options::default() });
+    let files = files();
+    let root = parse(FileId(0), TEXT, files.limits()).root.expect("a tree");
+    bencher.bench_local(|| black_box(reviewer.review(FileId(0), &root, &files)));
+}
+
+/// Loading rule files: as many as there are, and 110 (copies under other names).
+#[divan::bench(args = [12, 110])]
+fn g_load_rules(bencher: Bencher, count: usize) {
+    let texts: Vec<(String, String)> = embedded_files().collect();
+    let many: Vec<(String, String)> = (0..count)
+        .map(|i| {
+            let (path, text) = &texts[i % texts.len()];
+            let copy = i / texts.len();
+            let (folder, name) = path.split_once('/').expect("a family");
+            let id = name.trim_end_matches(".yaml");
+            let new = if copy == 0 { id.to_owned() } else { format!("{id}-copy-{copy}") };
+            (format!("{folder}/{new}.yaml"), text.replacen(&format!("id: {id}"), &format!("id: {new}"), 1))
+        })
+        .collect();
+    bencher.bench_local(|| {
+        let (catalogue, _) = Catalogue::load(many.clone(), &BuildVocabulary);
+        assert!(catalogue.rules().len() == count);
+        black_box(catalogue)
+    });
+}

@@ -1,0 +1,51 @@
+//! Promise: the same bytes out for the same bytes in: for 1, 2 and 8 threads, any order of arguments, and run after run.
+
+mod running;
+
+use running::{program, project};
+
+const BUILDS: [&str; 4] = [
+    "examples/hill-climb-a.yaml",
+    "examples/hill-climb-b.yaml",
+    "examples/hill-climb-half.yaml",
+    "examples/hill-climb.yaml",
+];
+
+fn output(threads: &str, arguments: &[&str], format: &str) -> Vec<u8> {
+    let output = program(project())
+        .env("RAYON_NUM_THREADS", threads)
+        .args(["review", "--width", "100", "--format", format])
+        .args(arguments)
+        .output()
+        .expect("it runs");
+    assert!(!output.stdout.is_empty());
+    output.stdout
+}
+
+#[test]
+fn threads_and_order_change_no_byte() {
+    for format in ["terminal", "json"] {
+        let first = output("1", &BUILDS, format);
+        for threads in ["2", "8"] {
+            assert!(output(threads, &BUILDS, format) == first, "{format}, {threads} threads");
+        }
+        let mut turned = BUILDS;
+        turned.reverse();
+        assert!(output("2", &turned, format) == first, "{format}, turned round");
+        let twice = [&BUILDS[..], &BUILDS[..]].concat();
+        assert!(output("2", &twice, format) == first, "{format}, each named twice");
+    }
+}
+
+#[test]
+fn a_directory_gives_the_same_as_its_files() {
+    let mut files: Vec<String> = std::fs::read_dir(project().join("examples"))
+        .expect("the examples")
+        .map(|entry| entry.expect("an entry").file_name().to_string_lossy().into_owned())
+        .filter(|name| name.ends_with(".yaml"))
+        .map(|name| format!("examples/{name}"))
+        .collect();
+    files.sort();
+    let files: Vec<&str> = files.iter().map(String::as_str).collect();
+    assert!(output("2", &["examples"], "json") == output("1", &files, "json"));
+}
