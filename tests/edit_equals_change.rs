@@ -34,9 +34,34 @@ struct Remarks {
     blank: bool,
 }
 
-const PLAIN: &[&str] = &["x", "24 N", "none", "cold-pipe", "1,5 l", "it's", "a#b", "-5 mm", "é 3 µm", "~", "a:b", "x  y"];
-const ODD: &[&str] = &["", "null", "a: b", "x #y", "[z", "say \"x\"", " pad ", "- a", "tab\tx", "one\ntwo\n", "}", "'", "\\", "*x", "&y z", "? q", "---", "\u{feff}", "\u{85}", "!t", "%d", "@"];
-const KEYS: &[&str] = &["a", "b", "name", "2000 rpm", "long-key", "", "a, b", "c: d", "<<", "é", "#k", "-", "null", "x y"];
+const PLAIN: &[&str] =
+    &["x", "24 N", "none", "cold-pipe", "1,5 l", "it's", "a#b", "-5 mm", "é 3 µm", "~", "a:b", "x  y"];
+const ODD: &[&str] = &[
+    "",
+    "null",
+    "a: b",
+    "x #y",
+    "[z",
+    "say \"x\"",
+    " pad ",
+    "- a",
+    "tab\tx",
+    "one\ntwo\n",
+    "}",
+    "'",
+    "\\",
+    "*x",
+    "&y z",
+    "? q",
+    "---",
+    "\u{feff}",
+    "\u{85}",
+    "!t",
+    "%d",
+    "@",
+];
+const KEYS: &[&str] =
+    &["a", "b", "name", "2000 rpm", "long-key", "", "a, b", "c: d", "<<", "é", "#k", "-", "null", "x y"];
 
 fn text() -> impl Strategy<Value = Tree> {
     let any: Vec<&'static str> = PLAIN.iter().chain(ODD).copied().collect();
@@ -49,7 +74,11 @@ fn text() -> impl Strategy<Value = Tree> {
 
 fn remarks() -> impl Strategy<Value = Remarks> {
     let ahead = prop_oneof![4 => Just(0usize), 1 => 1usize..3];
-    (ahead, any::<bool>(), prop::bool::weighted(0.1)).prop_map(|(ahead, behind, blank)| Remarks { ahead, behind, blank })
+    (ahead, any::<bool>(), prop::bool::weighted(0.1)).prop_map(|(ahead, behind, blank)| Remarks {
+        ahead,
+        behind,
+        blank,
+    })
 }
 
 fn tree(leaf: impl Strategy<Value = Tree> + 'static) -> impl Strategy<Value = Tree> {
@@ -109,7 +138,11 @@ impl Writer {
             Tree::Table(entries, _) => {
                 for (key, remarks, value) in entries {
                     start(self, *remarks);
-                    self.out.push_str(&if PLAIN.contains(key) || *key == "a" { (*key).to_owned() } else { double(key) });
+                    self.out.push_str(&if PLAIN.contains(key) || *key == "a" {
+                        (*key).to_owned()
+                    } else {
+                        double(key)
+                    });
                     self.out.push(':');
                     self.value(value, *remarks, indent, false);
                 }
@@ -179,7 +212,9 @@ fn double(text: &str) -> String {
     for sign in text.chars() {
         match sign {
             '"' | '\\' => out.extend(['\\', sign]),
-            _ if sign.is_control() || sign == '\u{feff}' => write!(out, "\\u{:04x}", u32::from(sign)).expect("a string takes all"),
+            _ if sign.is_control() || sign == '\u{feff}' => {
+                write!(out, "\\u{:04x}", u32::from(sign)).expect("a string takes all")
+            }
             _ => out.push(sign),
         }
     }
@@ -218,7 +253,8 @@ fn deed() -> impl Strategy<Value = (Index, Deed)> {
         (prop::sample::select(words.clone()), any::<bool>()).prop_map(|(word, plain)| Deed::Set(word, plain)),
         prop::sample::select(words.clone()).prop_map(Deed::SetTable),
         (0usize..4).prop_map(Deed::SetList),
-        (prop::sample::select(KEYS), prop::sample::select(words)).prop_map(|(key, word)| Deed::Insert(key, word)),
+        (prop::sample::select(KEYS), prop::sample::select(words))
+            .prop_map(|(key, word)| Deed::Insert(key, word)),
         Just(Deed::Remove),
         Just(Deed::Remove),
     ];
@@ -232,7 +268,9 @@ fn routes(node: &Arc<Node>, at: &Route, all: &mut Vec<Route>) {
     };
     match &node.value {
         Value::Scalar(_) => {}
-        Value::List(list) => list.iter().enumerate().for_each(|(number, below)| go(Step::Index(number), below)),
+        Value::List(list) => {
+            list.iter().enumerate().for_each(|(number, below)| go(Step::Index(number), below))
+        }
         Value::Map(map) => map.iter().for_each(|entry| go(Step::Key(entry.key.text.clone()), &entry.value)),
     }
 }
@@ -296,7 +334,10 @@ fn check(text: &str, deeds: &[(Index, Deed)]) -> Result<Vec<WhyNot>, TestCaseErr
             prop_assert!(within || after.contains(comment), "{comment} is lost: {op:?}\n{text}\n->\n{after}");
         }
         let windows = text.contains("\r\n");
-        prop_assert_eq!(after.matches('\n').count(), after.matches("\r\n").count() + if windows { 0 } else { after.matches('\n').count() });
+        prop_assert_eq!(
+            after.matches('\n').count(),
+            after.matches("\r\n").count() + if windows { 0 } else { after.matches('\n').count() }
+        );
         if let Op::Set(..) = op {
             let again = edit(&after, &tree, &change);
             prop_assert!(again.is_ok_and(|edits| edits.is_empty()), "{op:?}\n{after}");

@@ -79,8 +79,11 @@ impl<'c> Reviewer<'c> {
     pub fn review(&self, file: FileId, root: &Arc<Node>, files: &Files) -> Review {
         let build = Build::read(file, root, files);
         let mut results = self.results(&build);
-        if self.options.cures {
-            self.find_cures(&build, files, &mut results);
+        if self.options.cures && results.iter().any(|result| result.verdict() == Verdict::Fail) {
+            let before = cures::verdicts(&self.results_of_all_rules(&build));
+            for result in results.iter_mut().filter(|result| result.verdict() == Verdict::Fail) {
+                result.cures = cures::search(self, &build, files, result, &before);
+            }
         }
         let rules: Vec<_> = self.rules().collect();
         let tract = Tract::new(&build);
@@ -106,30 +109,14 @@ impl<'c> Reviewer<'c> {
         self.catalogue.rules().iter().filter(|rule| rule.is_in_force()).filter(wanted)
     }
 
-    /// All results of a build, without cures.
-    pub(super) fn results(&self, build: &Build) -> Vec<RuleResult> {
-        let scope = Scope::new(build);
-        let tract = scope.tract();
-        let mut results = Vec::new();
-        for rule in self.rules() {
-            for subject in tract.subjects(rule.for_each) {
-                results.push(ask(rule, subject, &scope));
-            }
-        }
-        silence(&mut results);
-        results.sort_by_cached_key(|result| {
-            let start = result.marks.first().map(|mark| mark.span);
-            let subject = || mark(&build.root, &result.subject.route, crate::text::Part::Key).span;
-            (start.unwrap_or_else(subject), result.rule.id.clone(), result.subject.route.clone())
-        });
-        results
+    /// The results of the rules that are asked, without cures.
+    fn results(&self, build: &Build) -> Vec<RuleResult> {
+        results_of(self.rules(), build)
     }
 
-    fn find_cures(&self, build: &Build, files: &Files, results: &mut [RuleResult]) {
-        let before = cures::verdicts(results);
-        for result in results.iter_mut().filter(|result| result.verdict() == Verdict::Fail) {
-            result.cures = cures::search(self, build, files, result, &before);
-        }
+    /// The results of all rules in force, without cures: a cure may upset a rule that is not asked.
+    pub(super) fn results_of_all_rules(&self, build: &Build) -> Vec<RuleResult> {
+        results_of(self.catalogue.rules().iter().filter(|rule| rule.is_in_force()), build)
     }
 
     /// Changed limits whose rule or limit does not exist, or whose unit does not fit.
@@ -164,6 +151,25 @@ fn unknown(span: crate::text::Span, message: String, near: Option<&str>) -> Faul
         Some(name) => fault.with_help(format!("did you mean `{name}`?")),
         None => fault,
     }
+}
+
+/// The results of rules, in the order of the text.
+fn results_of<'r>(rules: impl Iterator<Item = &'r Arc<Rule>>, build: &Build) -> Vec<RuleResult> {
+    let scope = Scope::new(build);
+    let tract = scope.tract();
+    let mut results = Vec::new();
+    for rule in rules {
+        for subject in tract.subjects(rule.for_each) {
+            results.push(ask(rule, subject, &scope));
+        }
+    }
+    silence(&mut results);
+    results.sort_by_cached_key(|result| {
+        let start = result.marks.first().map(|mark| mark.span);
+        let subject = || mark(&build.root, &result.subject.route, crate::text::Part::Key).span;
+        (start.unwrap_or_else(subject), result.rule.id.clone(), result.subject.route.clone())
+    });
+    results
 }
 
 /// Asks one rule of one subject.

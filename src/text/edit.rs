@@ -95,10 +95,9 @@ impl fmt::Display for WhyNot {
                 f,
                 "it stands there by the alias `{alias}`; change what that repeats, or write it out here"
             ),
-            WhyNot::UsedAgain(alias) => write!(
-                f,
-                "`{alias}` repeats it in another place, which would change too"
-            ),
+            WhyNot::UsedAgain(alias) => {
+                write!(f, "`{alias}` repeats it in another place, which would change too")
+            }
             WhyNot::Shared(_) => f.write_str("it is shared from another file"),
             WhyNot::Layout(hindrance) => f.write_str(hindrance),
         }
@@ -107,11 +106,7 @@ impl fmt::Display for WhyNot {
 
 impl fmt::Display for CannotEdit {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(
-            f,
-            "`{}` cannot be changed in the text: {}",
-            self.route, self.why
-        )
+        write!(f, "`{}` cannot be changed in the text: {}", self.route, self.why)
     }
 }
 

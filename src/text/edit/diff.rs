@@ -117,7 +117,12 @@ fn blocks<'a>(edits: &Edits, text: &str, lines: &[&'a str]) -> Vec<Block<'a>> {
         blocks.push(Block {
             old: first + before..end - after,
             gone: old.get(before..old.len() - after).unwrap_or_default().to_vec(),
-            new: new.get(before..new.len() - after).unwrap_or_default().iter().map(|line| (*line).to_owned()).collect(),
+            new: new
+                .get(before..new.len() - after)
+                .unwrap_or_default()
+                .iter()
+                .map(|line| (*line).to_owned())
+                .collect(),
         });
     }
     blocks

@@ -13,7 +13,8 @@ use crate::text::span::FileId;
 use crate::text::tree::{Map, Node, Value};
 use std::sync::Arc;
 
-const WOULD_READ_OTHERWISE: &str = "the way it is written does not allow it: the text would read otherwise elsewhere";
+const WOULD_READ_OTHERWISE: &str =
+    "the way it is written does not allow it: the text would read otherwise elsewhere";
 const NOT_READ: &str = "the text has faults";
 
 pub(super) fn make(text: &str, root: &Arc<Node>, change: &Change) -> Result<Edits, CannotEdit> {
@@ -46,18 +47,13 @@ impl Draft {
     }
 
     fn make(&mut self, op: &Op) -> Result<(), WhyNot> {
-        let wanted = Change(vec![op.clone()])
-            .apply(&self.tree)
-            .map_err(|cannot| WhyNot::Impossible(cannot.why))?;
+        let wanted =
+            Change(vec![op.clone()]).apply(&self.tree).map_err(|cannot| WhyNot::Impossible(cannot.why))?;
         match op {
             Op::Set(route, new) => self.set(&numbered(&self.tree, route), new)?,
             Op::Remove(route) => self.remove(&numbered(&self.tree, route))?,
         }
-        if self.tree.same_content(&wanted) {
-            Ok(())
-        } else {
-            Err(WhyNot::Layout(WOULD_READ_OTHERWISE))
-        }
+        if self.tree.same_content(&wanted) { Ok(()) } else { Err(WhyNot::Layout(WOULD_READ_OTHERWISE)) }
     }
 
     /// Puts patches into the text, and reads it again.
@@ -175,9 +171,5 @@ fn spot<'a>(root: &'a Arc<Node>, route: &Route) -> Result<Spot<'a>, WhyNot> {
     let lost = || WhyNot::Impossible("it cannot be found".into());
     let found = find(root, route).ok_or_else(lost)?;
     let brackets = route.parent().and_then(|above| find(root, &above));
-    Ok(Spot {
-        key: found.key,
-        node: found.node,
-        brackets: brackets.is_some_and(|holder| holder.node.flow),
-    })
+    Ok(Spot { key: found.key, node: found.node, brackets: brackets.is_some_and(|holder| holder.node.flow) })
 }

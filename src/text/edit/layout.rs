@@ -35,9 +35,7 @@ pub(super) fn replace(page: Page<'_>, spot: Spot<'_>, new: &Node) -> Patches {
                 return Ok(vec![(end..end, format!(" {plainly}"))]);
             }
             match key {
-                Some(key) if brackets => {
-                    Ok(vec![(key.span.end..key.span.end, format!(": {plainly}"))])
-                }
+                Some(key) if brackets => Ok(vec![(key.span.end..key.span.end, format!(": {plainly}"))]),
                 _ => Err("the value is left out in a way that leaves no place for one"),
             }
         }
@@ -130,10 +128,7 @@ fn ends_in_kept_blanks(page: Page<'_>, node: &Node) -> bool {
             !scalar.plain && header.starts_with(['|', '>']) && header.contains('+')
         }
         Value::List(list) => list.last().is_some_and(|last| ends_in_kept_blanks(page, last)),
-        Value::Map(map) => map
-            .entries()
-            .last()
-            .is_some_and(|last| ends_in_kept_blanks(page, &last.value)),
+        Value::Map(map) => map.entries().last().is_some_and(|last| ends_in_kept_blanks(page, &last.value)),
     }
 }
 
@@ -142,9 +137,6 @@ pub(super) fn ends(holder: &Node) -> Vec<usize> {
     match &holder.value {
         Value::Scalar(_) => Vec::new(),
         Value::List(list) => list.iter().map(|entry| entry.place().end).collect(),
-        Value::Map(map) => map
-            .iter()
-            .map(|entry| entry.key.span.end.max(entry.value.place().end))
-            .collect(),
+        Value::Map(map) => map.iter().map(|entry| entry.key.span.end.max(entry.value.place().end)).collect(),
     }
 }

@@ -29,9 +29,7 @@ impl<'a> Page<'a> {
 
     /// Where the line of a byte ends, its break not counted.
     pub(super) fn line_end(self, at: usize) -> usize {
-        self.from(at)
-            .find(['\n', '\r'])
-            .map_or(self.text.len(), |length| at + length)
+        self.from(at).find(['\n', '\r']).map_or(self.text.len(), |length| at + length)
     }
 
     /// Where the next line begins; the end of the text if there is none.
@@ -93,10 +91,6 @@ pub(super) fn is_blank(text: &str) -> bool {
 
 /// The line break that a text begins with; empty if it begins with none.
 fn line_break(text: &str) -> &str {
-    let length = if text.starts_with("\r\n") {
-        2
-    } else {
-        usize::from(text.starts_with(['\n', '\r']))
-    };
+    let length = if text.starts_with("\r\n") { 2 } else { usize::from(text.starts_with(['\n', '\r'])) };
     text.get(..length).unwrap_or_default()
 }

@@ -68,12 +68,7 @@ impl Pieces {
             match piece {
                 Piece::New(text) => new.push_str(text),
                 Piece::Kept(range) => {
-                    edits.extend(smallest(
-                        file,
-                        original,
-                        at..range.start,
-                        std::mem::take(&mut new),
-                    ));
+                    edits.extend(smallest(file, original, at..range.start, std::mem::take(&mut new)));
                     at = range.end;
                 }
             }
@@ -87,27 +82,10 @@ fn smallest(file: FileId, original: &str, gone: Range<usize>, new: String) -> Op
     let old = original.get(gone.clone()).unwrap_or_default();
     let same = |(one, two): &(char, char)| one == two;
     let length = |(one, _): (char, char)| one.len_utf8();
-    let before: usize = old
-        .chars()
-        .zip(new.chars())
-        .take_while(same)
-        .map(length)
-        .sum();
-    let (old, new) = (
-        old.get(before..).unwrap_or_default(),
-        new.get(before..).unwrap_or_default(),
-    );
-    let after: usize = old
-        .chars()
-        .rev()
-        .zip(new.chars().rev())
-        .take_while(same)
-        .map(length)
-        .sum();
+    let before: usize = old.chars().zip(new.chars()).take_while(same).map(length).sum();
+    let (old, new) = (old.get(before..).unwrap_or_default(), new.get(before..).unwrap_or_default());
+    let after: usize = old.chars().rev().zip(new.chars().rev()).take_while(same).map(length).sum();
     let (start, end) = (gone.start + before, gone.end - after);
     let text = new.get(..new.len() - after).unwrap_or_default().to_owned();
-    (start < end || !text.is_empty()).then(|| Edit {
-        span: Span::new(file, start, end),
-        text,
-    })
+    (start < end || !text.is_empty()).then(|| Edit { span: Span::new(file, start, end), text })
 }

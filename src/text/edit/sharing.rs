@@ -27,20 +27,14 @@ pub(super) fn numbered(root: &Arc<Node>, route: &Route) -> Route {
         let (Some(node), Some(entry)) = (way.get(taken), way.get(taken + 1)) else {
             return step.clone();
         };
-        let number = node
-            .as_list()
-            .and_then(|list| list.iter().position(|other| Arc::ptr_eq(other, entry)));
+        let number = node.as_list().and_then(|list| list.iter().position(|other| Arc::ptr_eq(other, entry)));
         number.map_or_else(|| step.clone(), Step::Index)
     });
     steps.collect()
 }
 
 /// Refuses what is defined in another file than the text's own.
-pub(super) fn refuse_other_files(
-    root: &Arc<Node>,
-    route: &Route,
-    file: FileId,
-) -> Result<(), WhyNot> {
+pub(super) fn refuse_other_files(root: &Arc<Node>, route: &Route, file: FileId) -> Result<(), WhyNot> {
     match way(root, route).iter().find(|node| node.span.file != file) {
         Some(node) => Err(WhyNot::Shared(node.span)),
         None => Ok(()),

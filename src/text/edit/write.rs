@@ -14,10 +14,7 @@ pub(super) struct Setting {
 
 /// A value.
 pub(super) fn value(node: &Node, setting: Setting) -> String {
-    let inside = Setting {
-        brackets: true,
-        quotes: None,
-    };
+    let inside = Setting { brackets: true, quotes: None };
     match &node.value {
         Value::Scalar(text) => scalar(text, setting),
         Value::List(list) if list.is_empty() => "[]".to_owned(),
@@ -38,11 +35,7 @@ pub(super) fn value(node: &Node, setting: Setting) -> String {
 
 /// A key.
 pub(super) fn key(text: &str) -> String {
-    if stands_plain(text, true) && text != "<<" {
-        text.to_owned()
-    } else {
-        quoted(text, '"')
-    }
+    if stands_plain(text, true) && text != "<<" { text.to_owned() } else { quoted(text, '"') }
 }
 
 fn scalar(scalar: &Scalar, setting: Setting) -> String {
@@ -82,9 +75,7 @@ fn stands_plain(text: &str, brackets: bool) -> bool {
 
 /// Text in quotes; in double ones where it holds what single ones cannot.
 fn quoted(text: &str, quotes: char) -> String {
-    let escaped = |sign: char| {
-        sign.is_control() || matches!(sign, '\u{2028}' | '\u{2029}' | '\u{feff}')
-    };
+    let escaped = |sign: char| sign.is_control() || matches!(sign, '\u{2028}' | '\u{2029}' | '\u{feff}');
     if quotes == '\'' && !text.contains(escaped) {
         return format!("'{}'", text.replace('\'', "''"));
     }

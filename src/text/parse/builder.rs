@@ -295,13 +295,8 @@ impl<'a> Builder<'a> {
     fn announced(&self) -> Option<Span> {
         let frame = self.stack.last()?;
         let (from, sign) = match &frame.content {
-            Content::Map {
-                pending: Pending::Key(key),
-                ..
-            } => (key.span.end, ':'),
-            Content::List(list) if list.is_empty() => {
-                (places::at_dash(self.text, frame.start), '-')
-            }
+            Content::Map { pending: Pending::Key(key), .. } => (key.span.end, ':'),
+            Content::List(list) if list.is_empty() => (places::at_dash(self.text, frame.start), '-'),
             Content::List(_) => (frame.end, '-'),
             Content::Map { .. } => return None,
         };

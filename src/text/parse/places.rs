@@ -35,14 +35,10 @@ pub(super) fn fit(file: FileId, text: &str, start: usize, end: usize) -> Span {
 pub(super) fn next_sign(file: FileId, text: &str, from: usize, sign: char) -> Option<Span> {
     let mut rest = text.get(from..)?.trim_start();
     while rest.starts_with('#') {
-        rest = rest
-            .find(['\n', '\r'])
-            .and_then(|end| rest.get(end..))?
-            .trim_start();
+        rest = rest.find(['\n', '\r']).and_then(|end| rest.get(end..))?.trim_start();
     }
     let at = text.len() - rest.len();
-    rest.starts_with(sign)
-        .then(|| Span::new(file, at, at + sign.len_utf8()))
+    rest.starts_with(sign).then(|| Span::new(file, at, at + sign.len_utf8()))
 }
 
 /// Where the dash before the first entry of a block list stands: the event of some lists comes after it.
