@@ -7,7 +7,7 @@ use cap_std::ambient_authority;
 use cap_std::fs::{Dir, OpenOptions};
 
 use super::gather_builds::{Located, directory_of, locate};
-use crate::build::files::{plain_error, root_of};
+use crate::build::files::{is_root, plain_error};
 
 /// Puts a new text in the place of the old one: written beside it, then renamed onto it, with the permissions it had.
 ///
@@ -51,14 +51,34 @@ fn plain(error: Error) -> String {
     plain_error(&error)
 }
 
-/// Refuses a directory that lies below the root of the builds by its name, but not in truth.
+/// Refuses a directory that lies below the root of the builds by its name, but not in truth. What a link leads to is no
+/// root here: who put the link there chose it.
 fn refuse_ways_out(path: &Path) -> Result<(), String> {
     let directory = directory_of(path);
     let named = std::path::absolute(directory).map_err(plain)?;
-    let root = root_of(&named).canonicalize().map_err(plain)?;
+    let root = named.ancestors().find(|above| is_root(above) && !above.is_symlink()).unwrap_or(&named);
+    let root = root.canonicalize().map_err(plain)?;
     if directory.canonicalize().map_err(plain)?.starts_with(root) {
         Ok(())
     } else {
         Err("a link leads out of the root of the builds".to_owned())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_file_that_changed_meanwhile_is_left_alone() {
+        let directory = tempfile::tempdir().expect("a directory");
+        let path = directory.path().join("build.yaml");
+        std::fs::write(&path, "a: 2\n").expect("a file");
+        let refused = write_back(&path, "a: 1\n", "a: 3\n");
+        assert_eq!(refused, Err("it was changed while it was reviewed".to_owned()));
+        assert_eq!(std::fs::read_to_string(&path).expect("the file"), "a: 2\n");
+        assert_eq!(write_back(&path, "a: 2\n", "a: 3\n"), Ok(()));
+        assert_eq!(std::fs::read_to_string(&path).expect("the file"), "a: 3\n");
+        assert_eq!(std::fs::read_dir(directory.path()).expect("a directory").count(), 1);
     }
 }

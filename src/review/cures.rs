@@ -17,7 +17,7 @@ use crate::build::Build;
 use crate::build::files::Files;
 use crate::facts::{Scope, Sites};
 use crate::known::Known;
-use crate::rules::{Cure, RouteExpr};
+use crate::rules::{Cure, RouteExpr, Rule};
 use crate::text::{Change, Measure, Route, Unit};
 use bench::Bench;
 
@@ -137,13 +137,34 @@ pub fn search(
     let rule = result.rule.clone();
     let scope = Scope::new(build);
     let values = SubjectValues { scope: &scope, subject: &result.subject, rule: &rule.id, sites: Sites::All };
-    let bench = Bench { reviewer, build, files, result, before, values: &values };
-    let found = rule.cures.iter().filter_map(|cure| match cure {
-        Cure::Vary { route, says } => vary::search(&bench, &place(route, &bench)?, says),
-        Cure::Set { route, among, says } => set::search(&bench, &place(route, &bench)?, among, says),
-        Cure::Cap { route, below, says } => cap::search(&bench, &place(route, &bench)?, below, says),
-    });
-    found.collect()
+    let mut bench = Bench { reviewer, build, files, result, before, values: &values, also: Vec::new() };
+    let mut found = Vec::new();
+    for cure in &rule.cures {
+        bench.also.clear();
+        let first = search_one(&bench, cure);
+        bench.also = first.as_ref().map(|first| woken(reviewer, result, first)).unwrap_or_default();
+        let further = if bench.also.is_empty() { None } else { search_one(&bench, cure) };
+        found.extend(first.into_iter().chain(further));
+    }
+    found
+}
+
+fn search_one(bench: &Bench<'_, '_>, cure: &Cure) -> Option<FoundCure> {
+    match cure {
+        Cure::Vary { route, says } => vary::search(bench, &place(route, bench)?, says),
+        Cure::Set { route, among, says } => set::search(bench, &place(route, bench)?, among, says),
+        Cure::Cap { route, below, says } => cap::search(bench, &place(route, bench)?, below, says),
+    }
+}
+
+/// The rules that this one silenced and that find their fault once it is silent: a further cure may content them too.
+fn woken(reviewer: &Reviewer<'_>, result: &RuleResult, cure: &FoundCure) -> Vec<Arc<Rule>> {
+    let wakes = |upset: &&Upset| {
+        upset.is_worse()
+            && upset.subject == result.subject.route
+            && result.rule.silences.contains(&upset.rule)
+    };
+    cure.proof.upsets.iter().filter(wakes).filter_map(|upset| reviewer.rule(&upset.rule)).collect()
 }
 
 fn place(route: &RouteExpr, bench: &Bench<'_, '_>) -> Option<Route> {

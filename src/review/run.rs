@@ -109,6 +109,11 @@ impl<'c> Reviewer<'c> {
         self.catalogue.rules().iter().filter(|rule| rule.is_in_force()).filter(wanted)
     }
 
+    /// A rule in force by its name.
+    pub(super) fn rule(&self, id: &str) -> Option<Arc<Rule>> {
+        self.catalogue.find(id).filter(|rule| rule.is_in_force()).cloned()
+    }
+
     /// The results of the rules that are asked, without cures.
     fn results(&self, build: &Build) -> Vec<RuleResult> {
         results_of(self.rules(), build)

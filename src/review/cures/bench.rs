@@ -1,5 +1,7 @@
 //! Trying a change: the changed build, the rule's own answer there, and the answers of all rules.
 
+use std::sync::Arc;
+
 use super::{Proof, Upset, Verdicts, verdicts};
 use crate::build::Build;
 use crate::build::files::Files;
@@ -8,7 +10,7 @@ use crate::known::{Datum, Known, Num};
 use crate::review::result::{RuleResult, Verdict};
 use crate::review::run::{Reviewer, ask};
 use crate::review::values::SubjectValues;
-use crate::rules::{Expression, Outcome, Template};
+use crate::rules::{Expression, Outcome, Rule, Template};
 use crate::text::{Change, Dim, find};
 
 /// What a search works on.
@@ -22,6 +24,8 @@ pub(super) struct Bench<'a, 'c> {
     pub(super) before: &'a Verdicts,
     /// The finding's values as they are.
     pub(super) values: &'a SubjectValues<'a, 'a>,
+    /// Rules that have to pass for the same subject as well.
+    pub(super) also: Vec<Arc<Rule>>,
 }
 
 /// Whether a changed build passes, and by how much where that is one number.
@@ -49,16 +53,17 @@ impl Bench<'_, '_> {
 
     /// What the rule itself says of a changed build.
     pub(super) fn trial(&self, change: &Change) -> Trial {
-        let trial = self.look(change, |_, result| {
+        let trial = self.look(change, |scope, result| {
             let judgement = &result.judgement;
             let margin = match (&judgement.outcome, judgement.comparisons.as_slice()) {
-                (Outcome::Pass | Outcome::Fail, [only]) => match only.margin() {
+                (Outcome::Pass | Outcome::Fail, [only]) if self.also.is_empty() => match only.margin() {
                     Known::Is(margin) => Some(margin.v),
                     _ => None,
                 },
                 _ => None,
             };
-            Trial { passes: judgement.outcome == Outcome::Pass, margin }
+            let passes = |rule| ask(rule, result.subject.clone(), scope).judgement.outcome == Outcome::Pass;
+            Trial { passes: judgement.outcome == Outcome::Pass && self.also.iter().all(passes), margin }
         });
         trial.unwrap_or_default()
     }

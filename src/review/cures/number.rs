@@ -159,9 +159,17 @@ pub(super) fn round_into(interval: Interval, from_low: bool, unit: &Unit) -> f64
     edge
 }
 
+/// An end that lies so near to a number of few digits, as a share of itself, is told as that number.
+const TOLD_AS: f64 = 1e-6;
+
 /// An interval in words, its ends rounded into it: `24 to 31 N`.
 pub(super) fn interval_words(interval: Interval, unit: &Unit) -> String {
-    let end = |from_low| short(unit.from_si(round_into(interval, from_low, unit)));
+    let end = |from_low| {
+        let edge = unit.from_si(if from_low { interval.low } else { interval.high });
+        let plain: f64 = format!("{edge:.2e}").parse().unwrap_or(edge);
+        let is_plain = (plain - edge).abs() <= TOLD_AS * edge.abs();
+        short(if is_plain { plain } else { unit.from_si(round_into(interval, from_low, unit)) })
+    };
     let (low, high) = (end(true), end(false));
     let (low, high) =
         if unit.from_si(interval.low) <= unit.from_si(interval.high) { (low, high) } else { (high, low) };
