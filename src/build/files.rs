@@ -233,9 +233,10 @@ pub fn plain_error(error: &std::io::Error) -> String {
 
 /// The root of a build: the nearest directory above it with `.git` or `tractwright.yaml`, else its own directory.
 pub fn root_of(directory: &Path) -> PathBuf {
-    directory
-        .ancestors()
-        .find(|above| above.join(".git").exists() || above.join("tractwright.yaml").exists())
-        .unwrap_or(directory)
-        .to_owned()
+    directory.ancestors().find(|above| is_root(above)).unwrap_or(directory).to_owned()
+}
+
+/// Whether a directory is marked as a root of builds.
+pub fn is_root(directory: &Path) -> bool {
+    directory.join(".git").exists() || directory.join("tractwright.yaml").exists()
 }

@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
-use crate::build::files::{DiskLoader, Files, LoadFault, Loader, root_of};
+use crate::build::files::{DiskLoader, Files, LoadFault, Loader, plain_error, root_of};
 use crate::build::is_build;
 use crate::build::library::is_library;
 use crate::text::{Fault, FaultKind, FileId, Limits, Node, Parsed, Span, check_bytes, parse};
@@ -80,24 +80,46 @@ pub fn shown(path: &Path) -> String {
     text.strip_prefix("./").map(str::to_owned).unwrap_or(text)
 }
 
+/// Where a file lies: the root of its builds, the way from there to its directory, and its name.
+pub struct Located {
+    /// The root, with all links resolved.
+    pub root: PathBuf,
+    /// Its directory, relative to the root.
+    pub base: PathBuf,
+    /// Its name.
+    pub name: String,
+}
+
+/// The directory that a path names its file in.
+pub fn directory_of(path: &Path) -> &Path {
+    match path.parent() {
+        Some(parent) if !parent.as_os_str().is_empty() => parent,
+        _ => Path::new("."),
+    }
+}
+
+/// Finds where a file lies.
+///
+/// # Errors
+/// When its directory cannot be found.
+pub fn locate(path: &Path) -> Result<Located, LoadFault> {
+    let no_file = || LoadFault("there is no such file".to_owned());
+    let directory = directory_of(path).canonicalize().map_err(|error| LoadFault(plain_error(&error)))?;
+    let name = path.file_name().and_then(|name| name.to_str()).ok_or_else(no_file)?;
+    let root = root_of(&directory);
+    let base = directory.strip_prefix(&root).map_err(|_| no_file())?.to_owned();
+    Ok(Located { root, base, name: name.to_owned() })
+}
+
 /// Opens one file and reads its tree.
 ///
 /// # Errors
 /// When the file cannot be opened at all.
 pub fn open(path: &Path) -> Result<Opened, LoadFault> {
     let limits = Limits::default();
-    let no_file = || LoadFault("there is no such file".to_owned());
-    let directory = match path.parent() {
-        Some(parent) if !parent.as_os_str().is_empty() => parent,
-        _ => Path::new("."),
-    };
-    let directory =
-        directory.canonicalize().map_err(|error| LoadFault(crate::build::files::plain_error(&error)))?;
-    let name = path.file_name().and_then(|name| name.to_str()).ok_or_else(no_file)?;
-    let root = root_of(&directory);
-    let base = directory.strip_prefix(&root).map_err(|_| no_file())?;
-    let loader = DiskLoader::new(&root, base, limits.bytes)?;
-    let bytes = loader.load(name)?;
+    let Located { root, base, name } = locate(path)?;
+    let loader = DiskLoader::new(&root, &base, limits.bytes)?;
+    let bytes = loader.load(&name)?;
     let files = Files::new(Box::new(loader), limits);
     let shown = shown(path);
     let file = FileId(0);

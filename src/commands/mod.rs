@@ -1,6 +1,7 @@
 //! The commands: the only place that reads arguments, prints and decides the exit status.
 
 mod compare;
+mod cure;
 mod explain;
 mod gather_builds;
 mod review;
@@ -8,6 +9,7 @@ mod rules;
 mod schema;
 mod shared;
 mod starter;
+mod write_back;
 
 use std::process::ExitCode;
 
@@ -37,6 +39,8 @@ enum Command {
     Rules(rules::Rules),
     /// Compares two builds: findings that came, went, moved, or were hidden because a field was taken away.
     Compare(compare::Compare),
+    /// Shows what would cure the findings of a build, as text diffs that keep comments; can write them.
+    Cure(cure::Cure),
     /// Writes a commented build to begin from.
     Starter(starter::Starter),
     /// Prints a JSON Schema.
@@ -51,6 +55,7 @@ pub fn run() -> ExitCode {
         Command::Explain(command) => command.run(&arguments.look),
         Command::Rules(command) => command.run(&arguments.look),
         Command::Compare(command) => command.run(&arguments.look),
+        Command::Cure(command) => command.run(&arguments.look),
         Command::Starter(command) => command.run(),
         Command::Schema(command) => command.run(),
     };

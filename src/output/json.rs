@@ -5,9 +5,9 @@ use serde::Serialize;
 
 use super::Reviewed;
 use crate::known::{At, Datum, Known, Num};
-use crate::review::{Asked, FoundCure, PlacedMark, RuleResult, Tally, Trace, Verdict};
+use crate::review::{Asked, FoundCure, FoundNumber, PlacedMark, RuleResult, Tally, Trace, Verdict};
 use crate::rules::{Comparison, Outcome, Role, Side};
-use crate::text::{Fault, Sources, Span};
+use crate::text::{Fault, Op, Sources, Span};
 
 /// The version of this format.
 pub const FORMAT: &str = "tractwright-review-1";
@@ -290,22 +290,32 @@ struct MissingEntry {
 #[derive(Serialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 struct CureEntry {
-    /// The field.
+    /// The field, or the table.
     field: String,
-    /// The value that is proposed, as it would be written.
+    /// What is proposed, as it would be written; of a table the most that its entries may be.
     to: String,
-    /// That value.
-    value: NumberEntry,
-    /// The value now.
+    /// That value, if it is a number.
+    value: Option<NumberEntry>,
+    /// The value now; of a table the largest of the entries that are cut.
     now: Option<NumberEntry>,
-    /// All ranges that pass within the usual range.
+    /// All ranges that pass within the usual range, of a number.
     passing: Vec<[NumberEntry; 2]>,
+    /// Each field that is changed, with the text that is put there.
+    changes: Vec<ChangeEntry>,
     /// In words.
     says: String,
     /// Whether the changed build, reviewed again, passes.
     passes: bool,
     /// What else changes.
     changes_too: Vec<UpsetEntry>,
+}
+
+#[derive(Serialize, JsonSchema)]
+struct ChangeEntry {
+    /// The field's route.
+    field: String,
+    /// What is put there.
+    to: String,
 }
 
 #[derive(Serialize, JsonSchema)]
@@ -318,6 +328,8 @@ struct UpsetEntry {
     before: Option<&'static str>,
     /// What it comes to then.
     after: Option<&'static str>,
+    /// Whether that is for the worse.
+    worse: bool,
 }
 
 #[derive(Serialize, JsonSchema)]
@@ -571,17 +583,26 @@ fn at_entry(at: &At) -> AtEntry {
 }
 
 fn cure_entry(cure: &FoundCure) -> CureEntry {
-    let dim = cure.measure.dim();
+    let number = cure.number.as_ref();
+    let si = |number: &FoundNumber, si: f64| si_number(si, number.measure.dim());
+    let ends = |number: &FoundNumber| {
+        let ends =
+            number.passing.iter().map(|interval| [si(number, interval.low), si(number, interval.high)]);
+        ends.collect()
+    };
+    let set = |op: &Op| match op {
+        Op::Set(route, node) => {
+            Some(ChangeEntry { field: route.to_string(), to: node.as_text().unwrap_or_default().to_owned() })
+        }
+        Op::Remove(_) => None,
+    };
     CureEntry {
         field: cure.route.to_string(),
         to: cure.written.clone(),
-        value: si_number(cure.to, dim),
-        now: cure.now.map(|now| si_number(now, dim)),
-        passing: cure
-            .passing
-            .iter()
-            .map(|interval| [si_number(interval.low, dim), si_number(interval.high, dim)])
-            .collect(),
+        value: number.map(|number| si(number, number.to)),
+        now: number.and_then(|number| Some(si(number, number.now?))),
+        passing: number.map(ends).unwrap_or_default(),
+        changes: cure.change.0.iter().filter_map(set).collect(),
         says: cure.says.clone(),
         passes: cure.proof.passes,
         changes_too: cure
@@ -593,6 +614,7 @@ fn cure_entry(cure: &FoundCure) -> CureEntry {
                 subject: upset.subject.to_string(),
                 before: upset.before.map(Verdict::word),
                 after: upset.after.map(Verdict::word),
+                worse: upset.is_worse(),
             })
             .collect(),
     }

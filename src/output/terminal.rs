@@ -6,10 +6,11 @@ use std::fmt;
 use miette::{Diagnostic, GraphicalReportHandler, GraphicalTheme, LabeledSpan, Severity, SourceCode};
 
 use super::Reviewed;
+use super::cure_words;
 use super::excerpt::Excerpt;
 use super::safe_text::one_line;
 use crate::known::{Datum, Known, Num};
-use crate::review::{FoundCure, PlacedMark, RuleResult, Tally, Trace, Unasked, Verdict};
+use crate::review::{PlacedMark, RuleResult, Tally, Trace, Unasked, Verdict};
 use crate::rules::Level;
 use crate::text::{Dim, Fault, FileId, Route, Sources, Span, format_in};
 
@@ -260,7 +261,7 @@ fn drawn_result(result: &RuleResult, reviewed: &Reviewed, style: Style) -> Drawn
         .collect();
     lines.extend(definitions(result, &reviewed.sources));
     lines.extend(circumstances(result));
-    lines.extend(result.cures.iter().map(cure_words));
+    lines.extend(result.cures.iter().map(cure_words::words));
     if result.cure_left_out {
         lines.push(
             "no cure was searched for, as there are so many findings; mend some and review again".to_owned(),
@@ -338,27 +339,6 @@ pub fn plain_number(number: &Num) -> String {
         _ => return format!("{:.4} {}", number.v, number.dim),
     };
     format_in(number.v, number.dim, unit, digits).unwrap_or_else(|| format!("{:.4} {}", number.v, number.dim))
-}
-
-fn cure_words(cure: &FoundCure) -> String {
-    let proof = match (cure.proof.passes, cure.proof.upsets.as_slice()) {
-        (false, _) => "reviewed again: does not pass after all".to_owned(),
-        (true, []) => "checked: passes, nothing else changes".to_owned(),
-        (true, upsets) => {
-            let each = upsets.iter().map(|upset| {
-                let word = |verdict: Option<Verdict>| verdict.map_or("not asked", Verdict::word);
-                format!(
-                    "{} of {}: {} -> {}",
-                    upset.rule,
-                    upset.subject,
-                    word(upset.before),
-                    word(upset.after)
-                )
-            });
-            format!("checked: passes, but this changes too: {}", each.collect::<Vec<_>>().join(", "))
-        }
-    };
-    format!("cure: {} ({}: {}; {proof})", one_line(&cure.says), cure.route, cure.written)
 }
 
 fn plural(count: usize, one: &str, many: &str) -> String {

@@ -11,7 +11,7 @@ mod values;
 mod vocabulary;
 
 pub use compare::{Changed, Difference, compare};
-pub use cures::{FoundCure, Interval, Proof, Upset};
+pub use cures::{FoundCure, FoundNumber, Interval, Proof, Upset};
 pub use result::{PlacedMark, RuleResult, Verdict};
 pub use run::{Options, Review, Reviewer, Unasked};
 pub use tally::{Asked, Tally};

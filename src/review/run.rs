@@ -82,7 +82,7 @@ impl<'c> Reviewer<'c> {
     pub fn review(&self, file: FileId, root: &Arc<Node>, files: &Files) -> Review {
         let build = Build::read(file, root, files);
         let mut results = self.results(&build);
-        if self.options.cures {
+        if self.options.cures && results.iter().any(|result| result.verdict() == Verdict::Fail) {
             self.find_cures(&build, files, &mut results);
         }
         let rules: Vec<_> = self.rules().collect();
@@ -101,6 +101,21 @@ impl<'c> Reviewer<'c> {
         Review { results, unasked, tally, asking, faults, unread: build.unread.clone(), traces }
     }
 
+    fn find_cures(&self, build: &Build, files: &Files, results: &mut [RuleResult]) {
+        let before = cures::verdicts(&self.results_of_all_rules(build));
+        // The gravest first: a text with very many findings must not be searched without end.
+        let mut failed: Vec<&mut RuleResult> =
+            results.iter_mut().filter(|result| result.verdict() == Verdict::Fail).collect();
+        failed.sort_by_key(|result| std::cmp::Reverse(result.rule.level));
+        for (done, result) in failed.into_iter().enumerate() {
+            if done < MOST_SEARCHES {
+                result.cures = cures::search(self, build, files, result, &before);
+            } else {
+                result.cure_left_out = !result.rule.cures.is_empty();
+            }
+        }
+    }
+
     /// The rules that are asked.
     fn rules(&self) -> impl Iterator<Item = &'c Arc<Rule>> + '_ {
         let wanted = |rule: &&Arc<Rule>| {
@@ -109,43 +124,19 @@ impl<'c> Reviewer<'c> {
         self.catalogue.rules().iter().filter(|rule| rule.is_in_force()).filter(wanted)
     }
 
-    /// All results of a build, without cures.
-    pub(super) fn results(&self, build: &Build) -> Vec<RuleResult> {
-        let scope = Scope::new(build);
-        let tract = scope.tract();
-        let mut results = Vec::new();
-        for rule in self.rules() {
-            for subject in tract.subjects(rule.for_each) {
-                results.push(ask(rule, subject, &scope));
-            }
-        }
-        silence(&mut results);
-        results.sort_by_cached_key(|result| {
-            let start = result.marks.first().map(|mark| mark.span);
-            let subject = || mark(&build.root, &result.subject.route, crate::text::Part::Key).span;
-            (start.unwrap_or_else(subject), result.rule.id.clone(), result.subject.route.clone())
-        });
-        results
+    /// A rule in force by its name.
+    pub(super) fn rule(&self, id: &str) -> Option<Arc<Rule>> {
+        self.catalogue.find(id).filter(|rule| rule.is_in_force()).cloned()
     }
 
-    fn find_cures(&self, build: &Build, files: &Files, results: &mut [RuleResult]) {
-        let before = cures::verdicts(results);
-        // The gravest first: a text with very many findings must not be searched without end.
-        let mut failed: Vec<usize> = results
-            .iter()
-            .enumerate()
-            .filter(|(_, one)| one.verdict() == Verdict::Fail)
-            .map(|(at, _)| at)
-            .collect();
-        failed.sort_by_key(|at| std::cmp::Reverse(results.get(*at).map(|one| one.rule.level)));
-        for (done, at) in failed.into_iter().enumerate() {
-            let Some(result) = results.get_mut(at) else { continue };
-            if done < MOST_SEARCHES {
-                result.cures = cures::search(self, build, files, result, &before);
-            } else {
-                result.cure_left_out = !result.rule.cures.is_empty();
-            }
-        }
+    /// The results of the rules that are asked, without cures.
+    fn results(&self, build: &Build) -> Vec<RuleResult> {
+        results_of(self.rules(), build)
+    }
+
+    /// The results of all rules in force, without cures: a cure may upset a rule that is not asked.
+    pub(super) fn results_of_all_rules(&self, build: &Build) -> Vec<RuleResult> {
+        results_of(self.catalogue.rules().iter().filter(|rule| rule.is_in_force()), build)
     }
 
     /// Changed limits whose rule or limit does not exist, or whose unit does not fit.
@@ -180,6 +171,25 @@ fn unknown(span: crate::text::Span, message: String, near: Option<&str>) -> Faul
         Some(name) => fault.with_help(format!("did you mean `{name}`?")),
         None => fault,
     }
+}
+
+/// The results of rules, in the order of the text.
+fn results_of<'r>(rules: impl Iterator<Item = &'r Arc<Rule>>, build: &Build) -> Vec<RuleResult> {
+    let scope = Scope::new(build);
+    let tract = scope.tract();
+    let mut results = Vec::new();
+    for rule in rules {
+        for subject in tract.subjects(rule.for_each) {
+            results.push(ask(rule, subject, &scope));
+        }
+    }
+    silence(&mut results);
+    results.sort_by_cached_key(|result| {
+        let start = result.marks.first().map(|mark| mark.span);
+        let subject = || mark(&build.root, &result.subject.route, crate::text::Part::Key).span;
+        (start.unwrap_or_else(subject), result.rule.id.clone(), result.subject.route.clone())
+    });
+    results
 }
 
 /// Asks one rule of one subject.

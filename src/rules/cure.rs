@@ -23,7 +23,7 @@ pub enum Cure {
         /// The words it may become.
         among: Among,
         /// The words.
-        says: Option<Template>,
+        says: Template,
     },
     /// A table, cut at a value below some engine speed.
     Cap {
@@ -32,7 +32,7 @@ pub enum Cure {
         /// The engine speed below which its entries are cut.
         below: Expression,
         /// The words; `to` is the value it is cut at.
-        says: Option<Template>,
+        says: Template,
     },
 }
 
@@ -45,10 +45,9 @@ impl Cure {
     }
 
     /// The words of it.
-    pub fn says(&self) -> Option<&Template> {
+    pub fn says(&self) -> &Template {
         match self {
-            Self::Vary { says, .. } => Some(says),
-            Self::Set { says, .. } | Self::Cap { says, .. } => says.as_ref(),
+            Self::Vary { says, .. } | Self::Set { says, .. } | Self::Cap { says, .. } => says,
         }
     }
 }

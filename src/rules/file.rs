@@ -228,7 +228,7 @@ pub struct CureEntry {
     /// With `cap`: the engine speed below which entries are cut, as an expression.
     pub below: Option<String>,
     /// What is said of it; `by` is how far the field goes and `to` where it arrives, as `{{ by | mm 0 }}`.
-    pub says: Option<String>,
+    pub says: String,
 }
 
 /// The words a field may become.

@@ -108,7 +108,7 @@ impl Rule {
             if let Cure::Cap { below, .. } = cure {
                 look(below);
             }
-            cure.says().into_iter().flat_map(Template::expressions).for_each(&mut *look);
+            cure.says().expressions().for_each(&mut *look);
         }
     }
 

@@ -19,6 +19,15 @@ pub enum Op {
     Remove(Route),
 }
 
+impl Op {
+    /// The place it changes.
+    pub fn route(&self) -> &Route {
+        match self {
+            Op::Set(route, _) | Op::Remove(route) => route,
+        }
+    }
+}
+
 /// Edits, made one after another.
 #[derive(Clone, Debug, Default)]
 pub struct Change(pub Vec<Op>);
@@ -231,7 +240,7 @@ fn edit_list(
 }
 
 /// The new value inside the tables and lists that the steps ask for.
-fn create(steps: &[Step], new: Option<&Arc<Node>>, near: Span) -> Result<Arc<Node>, String> {
+pub(super) fn create(steps: &[Step], new: Option<&Arc<Node>>, near: Span) -> Result<Arc<Node>, String> {
     let Some((step, rest)) = steps.split_first() else {
         return match new {
             Some(new) => Ok(moved(new, near)),

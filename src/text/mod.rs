@@ -1,11 +1,12 @@
 //! Text, and the way from a place in it to a meaning and back.
 //!
 //! This room reads YAML into a tree whose every node knows its bytes, names places in that tree ([`Route`]), turns
-//! places back into bytes ([`locate`]), changes trees ([`Change`]) and reads quantities with units ([`quantity`]).
+//! places back into bytes ([`locate`]), changes trees ([`Change`]) and texts ([`edit()`]), and reads quantities with units ([`quantity`]).
 //! It knows nothing of what the text describes. Everything it reads may be hostile: each way in is bounded by
 //! [`Limits`], and ends in a [`Fault`] at a place, never in a panic.
 
 pub mod change;
+pub mod edit;
 pub mod fault;
 pub mod locate;
 pub mod parse;
@@ -20,6 +21,7 @@ pub mod units;
 mod testing;
 
 pub use change::{CannotChange, Change, Op, scalar};
+pub use edit::{CannotEdit, Edit, Edits, WhyNot, edit};
 pub use fault::{Fault, FaultKind, nearest, quoted};
 pub use locate::{Found, Mark, Part, find, mark};
 pub use parse::{Limits, Parsed, check_bytes, parse};

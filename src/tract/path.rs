@@ -36,6 +36,10 @@ pub enum Region {
 }
 
 impl Region {
+    /// All of them, in the order in which the air meets them.
+    pub const ALL: &'static [Self] =
+        &[Self::Suction, Self::ThrottledSuction, Self::BetweenStages, Self::Charge, Self::Manifold];
+
     /// Its word in rules.
     pub fn word(self) -> &'static str {
         match self {

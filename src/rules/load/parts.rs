@@ -12,7 +12,8 @@ use crate::rules::file::{
 use crate::rules::place::{Place, Role, RouteExpr};
 use crate::rules::template::Template;
 use crate::rules::vocabulary::Whose;
-use crate::text::{Change, Dim, Fault, FaultKind, Op, Part, Route, RouteFault, Span, Step, nearest};
+use crate::text::{Change, Dim, Fault, FaultKind, Op, Part, Route, RouteFault, Span, Step, nearest, quoted};
+use crate::tract::Region;
 
 /// How a set of parts is written in a cure.
 const PARTS_IN_REGION: &str = "parts in region ";
@@ -82,22 +83,19 @@ impl Loader<'_> {
         let dim = at.as_ref().and_then(|at| {
             self.vocabulary.route_dim(at.from.kind(self.for_each), at.link.as_deref(), &at.below)
         });
-        let says = entry.says.as_deref().map(|says| {
-            let bare = [(BY, dim), (TO, dim)];
-            let bare = if key == "set" { &[][..] } else { &bare[..] };
-            self.template(&here.key("says"), says, limits, bare)
-        });
-        match (key, says) {
-            ("vary", None) => self.refuse(&here, FaultKind::Missing, "`vary` needs `says` beside it"),
-            ("vary", Some(says)) => Some(Cure::Vary { route: at?, says: says? }),
-            ("set", says) => {
+        let bare = [(BY, dim), (TO, dim)];
+        let bare = if key == "set" { &[][..] } else { &bare[..] };
+        let says = self.template(&here.key("says"), &entry.says, limits, bare);
+        match key {
+            "vary" => Some(Cure::Vary { route: at?, says: says? }),
+            "set" => {
                 let among = self.among(&here.key("among"), entry.among.as_ref()?);
-                Some(Cure::Set { route: at?, among: among?, says: says.flatten() })
+                Some(Cure::Set { route: at?, among: among?, says: says? })
             }
-            (_, says) => {
+            _ => {
                 let below = entry.below.as_deref()?;
                 let below = self.expression(&here.key("below"), below, limits, Expression::read_number);
-                Some(Cure::Cap { route: at?, below: below?, says: says.flatten() })
+                Some(Cure::Cap { route: at?, below: below?, says: says? })
             }
         }
     }
@@ -109,7 +107,20 @@ impl Loader<'_> {
             }
             AmongEntry::Parts(text) if text.starts_with(PARTS_IN_REGION) => {
                 let region = text.get(PARTS_IN_REGION.len()..).unwrap_or_default().trim();
-                Some(Among::PartsInRegion(region.into()))
+                let words = || Region::ALL.iter().map(|region| region.word());
+                if words().any(|word| word == region) {
+                    return Some(Among::PartsInRegion(region.into()));
+                }
+                let fault = Fault::new(
+                    FaultKind::UnknownWord,
+                    self.span(at),
+                    format!("there is no region {}", quoted(region)),
+                );
+                self.push(fault.with_help(match nearest(region, words()) {
+                    Some(near) => format!("did you mean `{near}`?"),
+                    None => format!("regions: {}", words().collect::<Vec<_>>().join(", ")),
+                }));
+                None
             }
             AmongEntry::Words(_) | AmongEntry::Parts(_) => self.refuse(
                 at,

@@ -27,7 +27,7 @@ places:
   - { at: build.boost, entry-for: it.vent_share, says: here }
 cures:
   - { vary: it.tap.at, says: "{{ by | mm 0 }} further on, to {{ to | mm 0 }}" }
-  - { set: it.tap.part, among: parts in region charge }
+  - { set: it.tap.part, among: parts in region charge, says: further on }
   - { set: it.tap.part, among: [ cold-pipe ], says: there }
   - { cap: build.boost, below: it.vent_share, says: "{{ to | bar 1 }}" }
 why: |

@@ -168,7 +168,7 @@ fn words_are_said_with_the_values_of_the_subject() {
         rule.say(&rule.places[0].says, &Made::default().between("host_bore", 0.05, 0.06, Dim::LENGTH)),
         "not known of between 0.30 m and 0.36 m, not known, 6.0, not known, not known"
     );
-    let says = rule.cures[0].says().expect("it has words");
+    let says = rule.cures[0].says();
     let metres = |v: f64| Num::new(v, Dim::LENGTH);
     assert_eq!(rule.say_cure(says, &made, &metres(0.25), &metres(0.31)), "250 mm further, to 310 mm");
 }

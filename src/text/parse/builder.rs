@@ -95,6 +95,7 @@ impl<'a> Builder<'a> {
                         places::block_header(self.text, bytes.start)
                             .map_or(span, |header| Span::new(self.file, header, bytes.end.max(header + 1)))
                     }
+                    _ if left_out => self.announced().unwrap_or(span),
                     _ => span,
                 };
                 self.scalar(text, plain, left_out, anchor, span)
@@ -287,6 +288,19 @@ impl<'a> Builder<'a> {
             let kept = Built { node: Arc::clone(&built.node), ..*built };
             self.anchors.insert(anchor, kept);
         }
+    }
+
+    /// The sign that announces the value which is due: the colon behind its key, or its dash. Nothing where there is
+    /// none, as in brackets.
+    fn announced(&self) -> Option<Span> {
+        let frame = self.stack.last()?;
+        let (from, sign) = match &frame.content {
+            Content::Map { pending: Pending::Key(key), .. } => (key.span.end, ':'),
+            Content::List(list) if list.is_empty() => (places::at_dash(self.text, frame.start), '-'),
+            Content::List(_) => (frame.end, '-'),
+            Content::Map { .. } => return None,
+        };
+        places::next_sign(self.file, self.text, from, sign)
     }
 
     /// Whether the next thing is the key of a table.

@@ -31,6 +31,16 @@ pub(super) fn fit(file: FileId, text: &str, start: usize, end: usize) -> Span {
     Span::new(file, start + at, start + at + sign.map_or(0, char::len_utf8))
 }
 
+/// The sign, if it is the next thing from a byte on that is neither blank nor comment.
+pub(super) fn next_sign(file: FileId, text: &str, from: usize, sign: char) -> Option<Span> {
+    let mut rest = text.get(from..)?.trim_start();
+    while rest.starts_with('#') {
+        rest = rest.find(['\n', '\r']).and_then(|end| rest.get(end..))?.trim_start();
+    }
+    let at = text.len() - rest.len();
+    rest.starts_with(sign).then(|| Span::new(file, at, at + sign.len_utf8()))
+}
+
 /// Where the dash before the first entry of a block list stands: the event of some lists comes after it.
 pub(super) fn at_dash(text: &str, start: usize) -> usize {
     let before = text.get(..start).unwrap_or_default().trim_end();

@@ -1,0 +1,145 @@
+//! `cure`: cures as text diffs, and into the text.
+
+use std::path::PathBuf;
+use std::sync::Arc;
+
+use clap::Args;
+
+use super::gather_builds::{Opened, open};
+use super::shared::{Answer, FAILED, FINE, Look, catalogue};
+use super::write_back::write_back;
+use crate::output::cure_words::{Offer, Offered, Written, offered, written};
+use crate::output::safe_text::one_line;
+use crate::review::{Options, Reviewer, Verdict};
+use crate::text::{FileId, Node, edit, parse};
+
+/// Shows what would cure the findings of a build, as text diffs.
+#[derive(Args)]
+pub struct Cure {
+    /// The build.
+    build: PathBuf,
+    /// Cure only the findings of this rule (may be given several times).
+    #[arg(long, value_name = "ID")]
+    rule: Vec<String>,
+    /// Write each cure that passes and upsets nothing into the build, one after another.
+    #[arg(long)]
+    write: bool,
+}
+
+/// The text as it stands, and its tree.
+struct State {
+    file: FileId,
+    text: Arc<str>,
+    root: Arc<Node>,
+}
+
+impl Cure {
+    /// Runs it.
+    pub fn run(self, look: &Look) -> Answer {
+        let style = look.style();
+        let catalogue = match catalogue(style) {
+            Ok(catalogue) => catalogue,
+            Err(answer) => return answer,
+        };
+        if let Some(name) = self.rule.iter().find(|name| catalogue.find(name).is_none()) {
+            return Answer::failed(super::explain::unknown_rule(name, &catalogue));
+        }
+        let shown = one_line(&self.build.to_string_lossy());
+        let opened = match open(&self.build) {
+            Ok(opened) => opened,
+            Err(fault) => return Answer::failed(format!("{shown}: {}", fault.0)),
+        };
+        let state = match &opened.root {
+            Some(root) if opened.faults.is_empty() && opened.is_build() => State {
+                file: opened.file,
+                text: opened.files.sources().get(opened.file).shared_text(),
+                root: root.clone(),
+            },
+            _ => return Answer::failed(format!("{shown}: {}", unreadable(&opened))),
+        };
+        let options = Options { rules: self.rule.clone(), cures: true, ..Options::default() };
+        let bench = Bench { reviewer: Reviewer::new(&catalogue, options), opened: &opened };
+        let (all, faults) = bench.offers(&state);
+        let complaints = if faults > 0 {
+            format!("{shown}: the text holds {faults} faults; `tractwright review` shows them\n")
+        } else {
+            String::new()
+        };
+        let status = if faults > 0 { FAILED } else { FINE };
+        if !self.write {
+            let out = offered(&opened.shown, &state.text, &all, style.width);
+            return Answer { out, complaints, status };
+        }
+        if faults > 0 {
+            return Answer::failed(format!(
+                "{complaints}{shown}: nothing was written, as it was not read wholly"
+            ));
+        }
+        let before = state.text.clone();
+        let (done, state) = bench.apply(state, &all);
+        if !done.is_empty()
+            && let Err(why) = write_back(&self.build, &before, &state.text)
+        {
+            return Answer::failed(format!("{shown}: nothing was written: {why}"));
+        }
+        let left = if done.is_empty() { all } else { bench.offers(&state).0 };
+        Answer { out: written(&opened.shown, &done, &left, style.width), complaints, status }
+    }
+}
+
+fn unreadable(opened: &Opened) -> String {
+    match opened.faults.len() {
+        0 => "this is not a build description".to_owned(),
+        1 => "the text holds a fault; `tractwright review` shows it".to_owned(),
+        many => format!("the text holds {many} faults; `tractwright review` shows them"),
+    }
+}
+
+struct Bench<'a> {
+    reviewer: Reviewer<'a>,
+    opened: &'a Opened,
+}
+
+impl Bench<'_> {
+    /// The findings with their proved cures, and how many faults the text holds.
+    fn offers(&self, state: &State) -> (Vec<Offered>, usize) {
+        let review = self.reviewer.review(state.file, &state.root, &self.opened.files);
+        let findings = review.results.into_iter().filter(|result| result.verdict() == Verdict::Fail);
+        let offered = findings.map(|mut finding| {
+            let proved = std::mem::take(&mut finding.cures).into_iter().filter(|cure| cure.proof.passes);
+            let offers =
+                proved.map(|cure| Offer { edits: edit(&state.text, &state.root, &cure.change), cure });
+            Offered { offers: offers.collect(), finding }
+        });
+        (offered.collect(), review.faults.len())
+    }
+
+    /// Makes each cure that passes and upsets nothing, the build reviewed again after each.
+    fn apply(&self, mut state: State, first: &[Offered]) -> (Vec<Written>, State) {
+        let mut done = Vec::new();
+        let mut offered = first.to_vec();
+        // Each round takes a finding away and adds none, so that this ends.
+        while let Some((finding, offer)) = next(offered) {
+            let Ok(edits) = &offer.edits else { break };
+            let text: Arc<str> = edits.apply(&state.text).into();
+            let file = self.opened.files.add(&self.opened.shown, &text);
+            let parsed = parse(file, &text, self.opened.files.limits());
+            let Some(root) = parsed.root.filter(|_| parsed.faults.is_empty()) else { break };
+            let diff = edits.diff(&one_line(&self.opened.shown), &state.text);
+            done.push(Written { finding, cure: offer.cure, diff });
+            state = State { file, text, root };
+            offered = self.offers(&state).0;
+        }
+        (done, state)
+    }
+}
+
+/// The first cure that may be written without asking.
+fn next(offered: Vec<Offered>) -> Option<(crate::review::RuleResult, Offer)> {
+    offered.into_iter().find_map(|one| {
+        let writes = |offer: &Offer| {
+            offer.cure.proof.is_clean() && offer.edits.as_ref().is_ok_and(|edits| !edits.is_empty())
+        };
+        Some((one.finding, one.offers.into_iter().find(writes)?))
+    })
+}

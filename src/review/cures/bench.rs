@@ -1,0 +1,112 @@
+//! Trying a change: the changed build, the rule's own answer there, and the answers of all rules.
+
+use std::sync::Arc;
+
+use super::{Proof, Upset, Verdicts, verdicts};
+use crate::build::Build;
+use crate::build::files::Files;
+use crate::facts::{Scope, Sites};
+use crate::known::{Datum, Known, Num};
+use crate::review::result::{RuleResult, Verdict};
+use crate::review::run::{Reviewer, ask};
+use crate::review::values::SubjectValues;
+use crate::rules::{Expression, Outcome, Rule, Template};
+use crate::text::{Change, Dim, find};
+
+/// What a search works on.
+pub(super) struct Bench<'a, 'c> {
+    pub(super) reviewer: &'a Reviewer<'c>,
+    pub(super) build: &'a Build,
+    pub(super) files: &'a Files,
+    /// The finding.
+    pub(super) result: &'a RuleResult,
+    /// All results as they are.
+    pub(super) before: &'a Verdicts,
+    /// The finding's values as they are.
+    pub(super) values: &'a SubjectValues<'a, 'a>,
+    /// Rules that have to pass for the same subject as well.
+    pub(super) also: Vec<Arc<Rule>>,
+}
+
+/// Whether a changed build passes, and by how much where that is one number.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Trial {
+    pub(super) passes: bool,
+    pub(super) margin: Option<f64>,
+}
+
+impl Bench<'_, '_> {
+    fn changed(&self, change: &Change) -> Option<Build> {
+        let root = change.apply(&self.build.root).ok()?;
+        Some(Build::read(self.build.file, &root, self.files))
+    }
+
+    /// Looks at the finding's subject in a changed build.
+    fn look<T>(&self, change: &Change, look: impl FnOnce(&Scope<'_>, &RuleResult) -> T) -> Option<T> {
+        let build = self.changed(change)?;
+        let scope = Scope::new(&build);
+        let subjects = scope.tract().subjects(self.result.rule.for_each);
+        let subject = subjects.into_iter().find(|subject| *subject == self.result.subject)?;
+        let result = ask(&self.result.rule, subject, &scope);
+        Some(look(&scope, &result))
+    }
+
+    /// What the rule itself says of a changed build.
+    pub(super) fn trial(&self, change: &Change) -> Trial {
+        let trial = self.look(change, |scope, result| {
+            let judgement = &result.judgement;
+            let margin = match (&judgement.outcome, judgement.comparisons.as_slice()) {
+                (Outcome::Pass | Outcome::Fail, [only]) if self.also.is_empty() => match only.margin() {
+                    Known::Is(margin) => Some(margin.v),
+                    _ => None,
+                },
+                _ => None,
+            };
+            let passes = |rule| ask(rule, result.subject.clone(), scope).judgement.outcome == Outcome::Pass;
+            Trial { passes: judgement.outcome == Outcome::Pass && self.also.iter().all(passes), margin }
+        });
+        trial.unwrap_or_default()
+    }
+
+    /// The number that an expression of the rule is worth in a changed build, in SI units.
+    pub(super) fn number(&self, change: &Change, expression: &Expression) -> Option<f64> {
+        let rule = &self.result.rule;
+        self.look(change, |scope, result| {
+            let values = SubjectValues { scope, subject: &result.subject, rule: &rule.id, sites: Sites::All };
+            match rule.value(expression, &values) {
+                Known::Is(Datum::Number(number)) => Some(number.v),
+                _ => None,
+            }
+        })?
+    }
+
+    /// Reviews a changed build with all rules.
+    pub(super) fn prove(&self, change: &Change) -> Option<Proof> {
+        let build = self.changed(change)?;
+        let after = verdicts(&self.reviewer.results_of_all_rules(&build));
+        let own = (self.result.rule.id.clone(), self.result.subject.route.clone());
+        let passes = after.get(&own).is_some_and(|(verdict, _)| *verdict == Verdict::Pass)
+            && build.faults.len() <= self.build.faults.len();
+        let keys = self.before.keys().chain(after.keys().filter(|key| !self.before.contains_key(*key)));
+        let upsets = keys
+            .filter(|key| **key != own && self.before.get(*key) != after.get(*key))
+            .map(|key| Upset {
+                rule: key.0.clone(),
+                subject: key.1.clone(),
+                before: self.before.get(key).map(|(verdict, _)| *verdict),
+                after: after.get(key).map(|(verdict, _)| *verdict),
+            })
+            .collect();
+        Some(Proof { passes, upsets })
+    }
+
+    /// The words of a cure that goes so far, to such a value.
+    pub(super) fn say(&self, says: &Template, by: f64, to: f64, dim: Dim) -> String {
+        self.result.rule.say_cure(says, self.values, &Num::new(by, dim), &Num::new(to, dim))
+    }
+
+    /// The text that stands at a route as it is.
+    pub(super) fn text_at(&self, route: &crate::text::Route) -> Option<&str> {
+        find(&self.build.root, route)?.node.as_text()
+    }
+}
