@@ -53,7 +53,9 @@ impl Upset {
             Some(Verdict::Review) => 2,
             Some(Verdict::Fail) => 3,
         };
-        weight(self.after) > weight(self.before)
+        // A question that comes up with a new subject is no worse than the silence before it.
+        let new_question = self.before.is_none() && self.after == Some(Verdict::Open);
+        !new_question && weight(self.after) > weight(self.before)
     }
 }
 
