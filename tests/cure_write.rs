@@ -138,6 +138,31 @@ fn what_would_upset_another_rule_or_another_place_is_left_with_the_reason() {
 }
 
 #[test]
+fn a_part_of_a_library_is_left_and_what_a_build_says_of_it_itself_is_written() {
+    let text = example("hill-climb");
+    let start = text.find("  relief:  ").expect("the valve");
+    let end = text.find("  boost-sensor:").expect("the part behind it");
+    let near = "{ part: hot-pipe, at: 60 mm }";
+    let valve = replaced(&text[start..end], &[("{ part: cold-pipe, at: 250 mm }", near)]);
+    let library = format!("format: 1\nparts:\n{}", valve.replacen("  relief:  ", "  valve-34:", 1));
+    let run_with = |own: &str| {
+        let build = format!("{}{own}{}parts-from: [ valves.yaml ]\n", &text[..start], &text[end..]);
+        let bench = bench(&build);
+        fs::write(bench.path().join("valves.yaml"), &library).expect("a file");
+        let ran = cure(&bench, &["--write"]);
+        assert_eq!((ran.status, ran.err.as_str()), (Some(0), ""));
+        assert_eq!(fs::read_to_string(bench.path().join("valves.yaml")).expect("the library"), library);
+        (build, build_of(bench.path()), ran.out)
+    };
+    let (before, after, out) = run_with("  relief: { like: valve-34 }\n");
+    assert_eq!(after, before);
+    insta::assert_snapshot!("left_as_a_library_has_it", out);
+    let (before, after, out) = run_with(&format!("  relief: {{ like: valve-34, tap: {near} }} # its own\n"));
+    assert_eq!(after, replaced(&before, &[(near, "{ part: hot-pipe, at: 307 mm }")]));
+    assert!(out.contains("1 cure was written. No finding is left."), "{out}");
+}
+
+#[test]
 fn a_text_that_was_not_read_wholly_is_not_written() {
     for (old, new) in
         [("  idle: {", "  idel: {"), ("air-path: [", "air-path: ["), ("title:", "title: a\ntitle:")]

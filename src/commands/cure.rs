@@ -8,10 +8,11 @@ use clap::Args;
 use super::gather_builds::{Opened, open};
 use super::shared::{Answer, FAILED, FINE, Look, catalogue};
 use super::write_back::write_back;
+use crate::build::library::expand;
 use crate::output::cure_words::{Offer, Offered, Written, offered, written};
 use crate::output::safe_text::one_line;
 use crate::review::{Options, Reviewer, Verdict};
-use crate::text::{FileId, Node, edit, parse};
+use crate::text::{CannotEdit, Change, Edits, FileId, Node, Route, WhyNot, edit, parse};
 
 /// Shows what would cure the findings of a build, as text diffs.
 #[derive(Args)]
@@ -67,7 +68,7 @@ impl Cure {
         };
         let status = if faults > 0 { FAILED } else { FINE };
         if !self.write {
-            let out = offered(&opened.shown, &state.text, &all, style.width);
+            let out = offered(&opened.shown, &state.text, &all, &opened.files.sources(), style.width);
             return Answer { out, complaints, status };
         }
         if faults > 0 {
@@ -83,7 +84,8 @@ impl Cure {
             return Answer::failed(format!("{shown}: nothing was written: {why}"));
         }
         let left = if done.is_empty() { all } else { bench.offers(&state).0 };
-        Answer { out: written(&opened.shown, &done, &left, style.width), complaints, status }
+        let out = written(&opened.shown, &done, &left, &opened.files.sources(), style.width);
+        Answer { out, complaints, status }
     }
 }
 
@@ -105,13 +107,32 @@ impl Bench<'_> {
     fn offers(&self, state: &State) -> (Vec<Offered>, usize) {
         let review = self.reviewer.review(state.file, &state.root, &self.opened.files);
         let findings = review.results.into_iter().filter(|result| result.verdict() == Verdict::Fail);
+        let whole = expand(&state.root, &self.opened.files).root;
         let offered = findings.map(|mut finding| {
             let proved = std::mem::take(&mut finding.cures).into_iter().filter(|cure| cure.proof.passes);
-            let offers =
-                proved.map(|cure| Offer { edits: edit(&state.text, &state.root, &cure.change), cure });
+            let offers = proved.map(|cure| Offer { edits: self.edits(state, &whole, &cure.change), cure });
             Offered { offers: offers.collect(), finding }
         });
         (offered.collect(), review.faults.len())
+    }
+
+    /// The edits that make a change of the whole build, shared parts included, in its own text. What was proved has to
+    /// be what the edited text says, once its shared parts are brought in again.
+    fn edits(&self, state: &State, whole: &Arc<Node>, change: &Change) -> Result<Edits, CannotEdit> {
+        let edits = edit(&state.text, whole, change)?;
+        let files = &self.opened.files;
+        let read = parse(state.file, &edits.apply(&state.text), files.limits()).root;
+        let read = read.map(|root| expand(&root, files));
+        let proved = change.apply(whole).ok();
+        match (read, proved) {
+            (Some(read), Some(proved)) if read.faults.is_empty() && read.root.same_content(&proved) => {
+                Ok(edits)
+            }
+            _ => Err(CannotEdit {
+                route: change.0.first().map_or_else(Route::root, |op| op.route().clone()),
+                why: WhyNot::Layout("with its shared parts the text would read otherwise"),
+            }),
+        }
     }
 
     /// Makes each cure that passes and upsets nothing, the build reviewed again after each.

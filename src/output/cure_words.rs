@@ -1,9 +1,9 @@
 //! Cures in words and as text diffs.
 
 use super::safe_text::{one_line, visible};
-use super::terminal::{CAUTIONS, wrap};
+use super::terminal::{CAUTIONS, place_words, wrap};
 use crate::review::{FoundCure, Proof, RuleResult, Upset, Verdict};
-use crate::text::{CannotEdit, Edits};
+use crate::text::{CannotEdit, Edits, Sources, WhyNot};
 
 /// A cure, and how it would be written.
 #[derive(Clone, Debug)]
@@ -82,7 +82,7 @@ fn upset_words(upset: &Upset) -> String {
 }
 
 /// Each finding with its cures as text diffs.
-pub fn offered(name: &str, text: &str, all: &[Offered], width: usize) -> String {
+pub fn offered(name: &str, text: &str, all: &[Offered], sources: &Sources, width: usize) -> String {
     let mut out = String::new();
     if all.is_empty() {
         wrap(&mut out, "No finding: there is nothing to cure.", width);
@@ -94,7 +94,7 @@ pub fn offered(name: &str, text: &str, all: &[Offered], width: usize) -> String 
             wrap(&mut out, &format!("  {}", words(&offer.cure)), width);
             match &offer.edits {
                 Ok(edits) => out.push_str(&visible(&edits.diff(&one_line(name), text))),
-                Err(cannot) => wrap(&mut out, &cannot_words(cannot), width),
+                Err(cannot) => wrap(&mut out, &cannot_words(cannot, sources), width),
             }
         }
         none_words(&mut out, one, width);
@@ -105,7 +105,7 @@ pub fn offered(name: &str, text: &str, all: &[Offered], width: usize) -> String 
 }
 
 /// What was written, and what was left with the reason.
-pub fn written(name: &str, done: &[Written], left: &[Offered], width: usize) -> String {
+pub fn written(name: &str, done: &[Written], left: &[Offered], sources: &Sources, width: usize) -> String {
     let mut out = String::new();
     for one in done {
         heading(&mut out, &one.finding, width);
@@ -118,7 +118,7 @@ pub fn written(name: &str, done: &[Written], left: &[Offered], width: usize) -> 
         for offer in &one.offers {
             wrap(&mut out, &format!("  not written: {}", words(&offer.cure)), width);
             if let Err(cannot) = &offer.edits {
-                wrap(&mut out, &cannot_words(cannot), width);
+                wrap(&mut out, &cannot_words(cannot, sources), width);
             }
         }
         none_words(&mut out, one, width);
@@ -162,6 +162,10 @@ fn none_words(out: &mut String, one: &Offered, width: usize) {
     wrap(out, &format!("  {why}{advice}"), width);
 }
 
-fn cannot_words(cannot: &CannotEdit) -> String {
-    format!("  it cannot be written: {}", one_line(&cannot.to_string()))
+fn cannot_words(cannot: &CannotEdit, sources: &Sources) -> String {
+    let at = match cannot.why {
+        WhyNot::Shared(defined) => format!(" ({})", place_words(defined, sources)),
+        _ => String::new(),
+    };
+    format!("  it cannot be written: {}{at}", one_line(&cannot.to_string()))
 }
