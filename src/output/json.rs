@@ -4,8 +4,8 @@ use schemars::{JsonSchema, Schema};
 use serde::Serialize;
 
 use super::Reviewed;
-use crate::known::{At, Datum, Known, Num};
-use crate::review::{Asked, FoundCure, FoundNumber, PlacedMark, RuleResult, Tally, Trace, Verdict};
+use crate::known::{At, Datum, Decider, Known, Num, Overridden, Setting};
+use crate::review::{Asked, FoundCure, FoundNumber, Notice, PlacedMark, RuleResult, Tally, Trace, Verdict};
 use crate::rules::{Comparison, Outcome, Role, Side};
 use crate::text::{Fault, Op, Sources, Span};
 
@@ -24,6 +24,16 @@ pub struct Document {
     builds: Vec<BuildEntry>,
     /// YAML files that were found and are no builds.
     other_files: usize,
+    /// House files in which something is wrong.
+    houses: Vec<HouseEntry>,
+}
+
+#[derive(Serialize, JsonSchema)]
+struct HouseEntry {
+    /// Path of the house file.
+    file: String,
+    /// What is wrong with it, or with the rules it brings.
+    faults: Vec<FaultEntry>,
 }
 
 #[derive(Serialize, JsonSchema)]
@@ -43,10 +53,59 @@ struct BuildEntry {
     asking: Vec<AskedEntry>,
     /// Rules that found nothing to look at.
     unasked: Vec<UnaskedEntry>,
+    /// Rules that are switched off or left out.
+    switched_off: Vec<SwitchedOffEntry>,
+    /// What is no rule's business: loosened limits with what they hide, stale accepted findings, and the like.
+    notices: Vec<NoticeEntry>,
     /// Places of the text that this version does not read yet.
     unread: Vec<String>,
     /// Derivations that were asked for.
     traces: Vec<TraceEntry>,
+}
+
+#[derive(Serialize, JsonSchema)]
+struct SwitchedOffEntry {
+    /// The rule.
+    rule: String,
+    /// The house's reason; absent where the caller left the rule out.
+    because: Option<String>,
+}
+
+/// What is no rule's business.
+#[derive(Serialize, JsonSchema)]
+struct NoticeEntry {
+    /// Its kind, a word.
+    kind: &'static str,
+    /// Its level, always note.
+    level: &'static str,
+    /// What there is to say.
+    message: String,
+    /// Where, in the build or in the house file.
+    place: PlaceEntry,
+    /// Results that would be there but for this.
+    hides: Vec<HiddenEntry>,
+}
+
+#[derive(Serialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+struct HiddenEntry {
+    /// The rule.
+    rule: String,
+    /// Where its subject stands.
+    subject_route: String,
+    /// What the result would be: fail, review or open; of a lowered level, what it is.
+    kind: &'static str,
+}
+
+/// That a finding is accepted.
+#[derive(Serialize, JsonSchema)]
+struct AcceptedEntry {
+    /// Why.
+    because: String,
+    /// By whom.
+    by: String,
+    /// The last day on which that holds.
+    until: Option<String>,
 }
 
 /// One step of a derivation.
@@ -88,6 +147,7 @@ struct FieldEntry {
 }
 
 #[derive(Serialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
 struct SettingEntry {
     /// Its name.
     name: &'static str,
@@ -95,6 +155,10 @@ struct SettingEntry {
     value: NumberEntry,
     /// Where its default comes from.
     source: &'static str,
+    /// Which file decided it: rule (here the program's own default), house or build.
+    decided_by: &'static str,
+    /// Why it was changed.
+    because: Option<String>,
 }
 
 /// A place in a text.
@@ -172,6 +236,12 @@ struct ResultEntry {
     kind: &'static str,
     /// error, warning or note of a finding; none of anything else.
     level: &'static str,
+    /// Which file decided the rule's level: rule or house.
+    level_decided_by: &'static str,
+    /// The level in the rule's own file.
+    own_level: &'static str,
+    /// That the finding is accepted.
+    accepted: Option<AcceptedEntry>,
     /// What the rule is about.
     title: String,
     /// What it was asked of: kind of subject.
@@ -196,6 +266,8 @@ struct ResultEntry {
     at_limit: bool,
     /// The limits that were read.
     limits: Vec<LimitEntry>,
+    /// Settings on the way to it that house or build have changed.
+    settings: Vec<SettingEntry>,
     /// Defaults that stood in for absent fields.
     defaults: Vec<DefaultEntry>,
     /// What is missing, of an open result.
@@ -262,10 +334,14 @@ struct LimitEntry {
     value: ValueEntry,
     /// The key that picked it.
     key: Option<String>,
-    /// The rule's own value, where the build has put another in its place.
+    /// The rule's own value, where the house or the build has put another in its place.
     instead_of: Option<ValueEntry>,
-    /// Where the limit comes from.
+    /// Where the rule's own value comes from.
     source: String,
+    /// Which file decided the value: rule, house or build.
+    decided_by: &'static str,
+    /// Why it was changed.
+    because: Option<String>,
 }
 
 #[derive(Serialize, JsonSchema)]
@@ -337,10 +413,14 @@ struct UpsetEntry {
 struct TallyEntry {
     /// Rules times subjects; the sum of the six below.
     results: usize,
-    /// Findings.
+    /// Findings, the accepted ones among them.
     fail: usize,
-    /// For a person to judge.
+    /// Accepted findings.
+    accepted: usize,
+    /// For a person to judge, what a person has judged and accepted among it.
     review: usize,
+    /// Of that, what is accepted.
+    judged: usize,
     /// Checked and right.
     pass: usize,
     /// Not decided.
@@ -351,6 +431,8 @@ struct TallyEntry {
     silenced: usize,
     /// Rules without anything to look at; not in the sum.
     rules_without_subject: usize,
+    /// Rules that are switched off or left out; not in the sum.
+    rules_switched_off: usize,
 }
 
 #[derive(Serialize, JsonSchema)]
@@ -374,13 +456,32 @@ struct UnaskedEntry {
     for_each: &'static str,
 }
 
+/// A house file in which something is wrong.
+pub struct FaultyHouse<'a> {
+    /// Its path.
+    pub path: &'a str,
+    /// The faults, each with the texts that their places point into.
+    pub faults: Vec<(&'a [Fault], &'a Sources)>,
+}
+
 /// All reviews as one document, ending in a line end.
-pub fn document(reviewed: &[Reviewed], other_files: usize) -> String {
+pub fn document(reviewed: &[Reviewed], other_files: usize, houses: &[FaultyHouse<'_>]) -> String {
     let document = Document {
         format: FORMAT,
         program: env!("CARGO_PKG_VERSION"),
         builds: reviewed.iter().map(build_entry).collect(),
         other_files,
+        houses: houses
+            .iter()
+            .map(|house| HouseEntry {
+                file: house.path.to_owned(),
+                faults: house
+                    .faults
+                    .iter()
+                    .flat_map(|(faults, sources)| faults.iter().map(|fault| fault_entry(fault, sources)))
+                    .collect(),
+            })
+            .collect(),
     };
     // A value of plain strings, numbers and lists always serialises.
     let mut text = serde_json::to_string_pretty(&document).unwrap_or_default();
@@ -408,6 +509,15 @@ fn build_entry(reviewed: &Reviewed) -> BuildEntry {
             .iter()
             .map(|unasked| UnaskedEntry { rule: unasked.rule.to_string(), for_each: unasked.for_each.word() })
             .collect(),
+        switched_off: review
+            .switched_off
+            .iter()
+            .map(|one| SwitchedOffEntry {
+                rule: one.rule.to_string(),
+                because: one.because.as_ref().map(ToString::to_string),
+            })
+            .collect(),
+        notices: review.notices.iter().map(|notice| notice_entry(notice, sources)).collect(),
         unread: review.unread.iter().map(ToString::to_string).collect(),
         traces: review.traces.iter().map(|trace| trace_entry(trace, sources)).collect(),
     }
@@ -432,11 +542,7 @@ fn trace_entry(trace: &Trace, sources: &Sources) -> TraceEntry {
         settings: trace
             .settings
             .iter()
-            .map(|(setting, num)| SettingEntry {
-                name: setting.row().name,
-                value: number(num),
-                source: setting.row().source,
-            })
+            .map(|used| setting_entry(used.setting, &used.value, used.changed.as_ref()))
             .collect(),
         defaults: trace
             .defaults
@@ -446,6 +552,34 @@ fn trace_entry(trace: &Trace, sources: &Sources) -> TraceEntry {
         lacks: trace.lacks.fields.iter().map(ToString::to_string).collect(),
         shown_above: trace.shown_above,
         below: trace.below.iter().map(|below| trace_entry(below, sources)).collect(),
+    }
+}
+
+fn setting_entry(setting: Setting, value: &Num, changed: Option<&Overridden>) -> SettingEntry {
+    SettingEntry {
+        name: setting.row().name,
+        value: number(value),
+        source: setting.row().source,
+        decided_by: changed.map_or(Decider::Rule, |changed| changed.by).word(),
+        because: changed.map(|changed| changed.because.to_string()),
+    }
+}
+
+fn notice_entry(notice: &Notice, sources: &Sources) -> NoticeEntry {
+    NoticeEntry {
+        kind: notice.kind.word(),
+        level: "note",
+        message: notice.message.clone(),
+        place: place(notice.span, sources),
+        hides: notice
+            .hides
+            .iter()
+            .map(|hidden| HiddenEntry {
+                rule: hidden.rule.to_string(),
+                subject_route: hidden.subject.to_string(),
+                kind: hidden.was.word(),
+            })
+            .collect(),
     }
 }
 
@@ -508,6 +642,13 @@ fn result_entry(result: &RuleResult, sources: &Sources) -> ResultEntry {
         rule: result.rule.id.to_string(),
         kind: result.verdict().word(),
         level: result.level_word(),
+        level_decided_by: result.level_change.as_ref().map_or(Decider::Rule, |_| Decider::House).word(),
+        own_level: result.level_change.as_ref().map_or(result.rule.level, |changed| changed.own).word(),
+        accepted: result.accepted.as_ref().map(|accepted| AcceptedEntry {
+            because: accepted.because.to_string(),
+            by: accepted.by.to_string(),
+            until: accepted.until.as_ref().map(ToString::to_string),
+        }),
         title: result.rule.title.to_string(),
         subject_kind: result.subject.kind.word(),
         subject: result.subject.name.to_string(),
@@ -531,7 +672,14 @@ fn result_entry(result: &RuleResult, sources: &Sources) -> ResultEntry {
                     .rule
                     .limit(&used.name)
                     .map_or_else(String::new, |limit| limit.source.to_string()),
+                decided_by: used.changed.as_ref().map_or(Decider::Rule, |changed| changed.by).word(),
+                because: used.changed.as_ref().map(|changed| changed.because.to_string()),
             })
+            .collect(),
+        settings: result
+            .settings
+            .iter()
+            .map(|(setting, changed)| setting_entry(*setting, &changed.value, Some(changed)))
             .collect(),
         defaults: result
             .defaults
@@ -624,12 +772,15 @@ fn tally_entry(tally: &Tally) -> TallyEntry {
     TallyEntry {
         results: tally.results,
         fail: tally.fail,
+        accepted: tally.accepted,
         review: tally.review,
+        judged: tally.judged,
         pass: tally.pass,
         open: tally.open,
         not_applicable: tally.not_applicable,
         silenced: tally.silenced,
         rules_without_subject: tally.rules_without_subject,
+        rules_switched_off: tally.rules_switched_off,
     }
 }
 
