@@ -7,6 +7,7 @@ mod compare;
 mod cures;
 mod differ;
 mod house;
+mod marks;
 mod notice;
 mod policy;
 mod result;

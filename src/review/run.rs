@@ -7,9 +7,10 @@ use super::accept::{self, Terms};
 use super::cures;
 use super::differ::{self, differences};
 use super::house::{House, HouseLevel};
+use super::marks::place;
 use super::notice::{Changes, Notice, hidden};
 use super::policy::{Policy, govern, limit_faults};
-use super::result::{LevelChange, PlacedMark, RuleResult};
+use super::result::{LevelChange, RuleResult};
 use super::tally::{Asked, Tally, asking_list};
 use super::trace::{Trace, trace};
 use super::values::SubjectValues;
@@ -18,8 +19,8 @@ use crate::build::accepted::Accepted;
 use crate::build::files::Files;
 use crate::facts::{Scope, Sites, Trail};
 use crate::known::{At, Datum, Known, Missing, Overrides, Read};
-use crate::rules::{Catalogue, Judgement, Level, Outcome, Place, Role, Rule, entry_at};
-use crate::text::{Fault, FaultKind, FileId, Node, Route, Span, find, mark};
+use crate::rules::{Catalogue, Judgement, Level, Outcome, Rule};
+use crate::text::{Fault, FaultKind, FileId, Node, Route, Span, mark};
 use crate::tract::{Subject, SubjectKind, Tract};
 
 /// What a review is to do.
@@ -380,43 +381,6 @@ fn worst_at(judgement: &Judgement) -> Option<At> {
             _ => None,
         })
         .next()
-}
-
-/// The marks of a result, the main one first.
-fn place(rule: &Rule, values: &SubjectValues<'_, '_>, build: &Build) -> Vec<PlacedMark> {
-    let mut marks: Vec<PlacedMark> = Vec::new();
-    for place in &rule.places {
-        let route = match place.at.resolve(&values.subject.route, |whose, link| values.follow(whose, link)) {
-            Known::Is(route) => entry(place, route, rule, values, build),
-            // What a link leads to is not known: the main place is then the subject itself.
-            _ if place.role == Role::Main => values.subject.route.clone(),
-            _ => continue,
-        };
-        let spot = mark(&build.root, &route, place.part);
-        let says = rule.say(&place.says, values);
-        if marks.iter().any(|other| other.span == spot.span && other.says == says) {
-            continue;
-        }
-        marks.push(PlacedMark {
-            route,
-            span: spot.span,
-            given: spot.given,
-            defined_at: spot.defined_at,
-            says,
-            role: place.role,
-        });
-    }
-    marks.sort_by_key(|mark| mark.role != Role::Main);
-    marks
-}
-
-/// The entry of a table that a place means, where it picks one.
-fn entry(place: &Place, route: Route, rule: &Rule, values: &SubjectValues<'_, '_>, build: &Build) -> Route {
-    let Some(speed) = rule.entry_speed(place, values) else { return route };
-    match find(&build.root, &route).and_then(|found| entry_at(found.node, speed)) {
-        Some(key) => route.key(&key),
-        None => route,
-    }
 }
 
 /// Silences results for a subject of which a rule that says more has failed, and nobody has accepted that.
