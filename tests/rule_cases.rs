@@ -5,8 +5,9 @@
 
 mod common;
 
-use common::cases::{expected, outcome};
+use common::cases::outcome;
 use common::{catalogue, loaded};
+use tractwright::review::cases::expected;
 use tractwright::rules::{Expect, embedded_files};
 
 #[test]

@@ -7,9 +7,10 @@
 
 mod common;
 
-use common::cases::{expected, outcome};
+use common::cases::outcome;
 use tractwright::facts;
 use tractwright::review::BuildVocabulary;
+use tractwright::review::cases::expected;
 use tractwright::rules::{Catalogue, embedded_files};
 use tractwright::tract::SubjectKind;
 

@@ -46,6 +46,8 @@ fn a_directory_gives_the_same_as_its_files() {
         .filter(|name| name.ends_with(".yaml"))
         .map(|name| format!("examples/{name}"))
         .collect();
+    // A file that the house below names as a build.
+    files.push("examples/house/builds/club-hatchback.yaml".to_owned());
     files.sort();
     let files: Vec<&str> = files.iter().map(String::as_str).collect();
     assert!(output("2", &["examples"], "json") == output("1", &files, "json"));

@@ -9,10 +9,11 @@ use std::process::Command;
 
 use serde_json::Value;
 
-const SCHEMAS: [(&str, &str); 4] = [
+const SCHEMAS: [(&str, &str); 5] = [
     ("build", "build.schema.json"),
     ("library", "library.schema.json"),
     ("rule", "rule.schema.json"),
+    ("house", "house.schema.json"),
     ("review", "review-1.schema.json"),
 ];
 
@@ -87,9 +88,30 @@ fn every_example_fits_the_schema_of_a_build() {
     let schema = schema("build.schema.json");
     let mut files = Vec::new();
     yaml_files(&root().join("examples"), &mut files);
-    assert!(files.len() >= 4);
+    files.retain(|file| !file.starts_with(root().join("examples/house")));
+    yaml_files(&root().join("examples/house/builds"), &mut files);
+    assert!(files.len() >= 5);
     for file in files {
         assert_fits(&schema, &as_json(&file), &file.display().to_string());
+    }
+}
+
+#[test]
+fn the_house_of_the_examples_fits_the_schema_of_a_house() {
+    let schema = schema("house.schema.json");
+    let house = as_json(&root().join("examples/house/tractwright.yaml"));
+    assert_fits(&schema, &house, "the house");
+    let validator = jsonschema::validator_for(&schema).expect("a valid schema");
+    let wrong = [
+        ("/levels/breather-nowhere/level", Value::from("eror")),
+        ("/settings/pipe-roughness", Value::from("0.003 mm")),
+        ("/materials/silicone/modulus", Value::from("5 mm")),
+        ("/who-may-accept", Value::from("B. Example")),
+    ];
+    for (at, value) in wrong {
+        let mut house = house.clone();
+        *house.pointer_mut(at).expect("the house has it") = value;
+        assert!(!validator.is_valid(&house), "{at}");
     }
 }
 
@@ -117,6 +139,7 @@ fn every_rule_file_fits_the_schema_of_a_rule() {
     let schema = schema("rule.schema.json");
     let mut files = Vec::new();
     yaml_files(&root().join("rules"), &mut files);
+    yaml_files(&root().join("examples/house/rules"), &mut files);
     assert!(files.len() >= 12);
     for file in files {
         assert_fits(&schema, &as_json(&file), &file.display().to_string());
@@ -126,7 +149,9 @@ fn every_rule_file_fits_the_schema_of_a_rule() {
 #[test]
 fn what_review_writes_fits_the_schema_of_a_review() {
     let schema = schema("review-1.schema.json");
-    for example in ["hill-climb", "hill-climb-a", "hill-climb-b", "hill-climb-half"] {
+    for example in
+        ["hill-climb", "hill-climb-a", "hill-climb-b", "hill-climb-half", "house/builds/club-hatchback"]
+    {
         let printed = run(&["review", &format!("examples/{example}.yaml"), "--format", "json"]);
         let document: Value = serde_json::from_str(&printed).expect("JSON");
         assert_fits(&schema, &document, example);

@@ -133,6 +133,7 @@ pub fn says_none(node: &Node) -> bool {
 pub struct Table<'n> {
     map: &'n Map,
     at: Route,
+    what: String,
     asked: Vec<&'static str>,
 }
 
@@ -140,7 +141,7 @@ impl<'n> Table<'n> {
     /// The table at a node, or a fault that says what stands there instead.
     pub fn of(node: &'n Arc<Node>, at: &Route, what: &str, reading: &mut Reading<'_>) -> Option<Self> {
         if let Some(map) = node.as_map() {
-            return Some(Self { map, at: at.clone(), asked: Vec::new() });
+            return Some(Self { map, at: at.clone(), what: what.to_owned(), asked: Vec::new() });
         }
         let message = format!("{what} is a table of fields, but {} stands here", node.kind_word());
         reading.fault(FaultKind::WrongKind, node, message, None);
@@ -149,7 +150,7 @@ impl<'n> Table<'n> {
 
     /// A table over a map that was opened elsewhere.
     pub fn over(map: &'n Map, at: &Route) -> Self {
-        Self { map, at: at.clone(), asked: Vec::new() }
+        Self { map, at: at.clone(), what: "a build".to_owned(), asked: Vec::new() }
     }
 
     /// Reads one field and remembers that its key exists.
@@ -178,7 +179,7 @@ impl<'n> Table<'n> {
                 Some(name) => format!("did you mean `{name}`?"),
                 None => format!("keys here: {}", self.asked.join(", ")),
             };
-            let message = format!("`{}` is not a key of {}", entry.key.text, place_words(&self.at));
+            let message = format!("`{}` is not a key of {}", entry.key.text, self.place_words());
             reading.fault_at(FaultKind::UnknownKey, entry.key.span, message, Some(help));
         }
     }
@@ -195,13 +196,13 @@ impl<'n> Table<'n> {
         self.asked.push(key);
     }
 
+    fn place_words(&self) -> String {
+        if self.at.is_root() { self.what.clone() } else { format!("`{}`", self.at) }
+    }
+
     fn unknown(&self) -> impl Iterator<Item = &'n Entry> + '_ {
         self.map.iter().filter(|entry| !self.asked.contains(&&*entry.key.text))
     }
-}
-
-fn place_words(at: &Route) -> String {
-    if at.steps().is_empty() { "a build".to_owned() } else { format!("`{at}`") }
 }
 
 fn read_entry<T: Described>(

@@ -11,7 +11,15 @@ use cap_std::fs::Dir;
 
 use super::library::Library;
 use super::map_file::{self, CompressorTable};
-use crate::text::{Fault, FaultKind, FileId, Limits, Parsed, Sources, Span};
+use crate::text::{Fault, FaultKind, FileId, Limits, Parsed, Source, Sources, Span};
+
+/// The house file of a root of builds.
+pub const HOUSE_FILE: &str = "tractwright.yaml";
+
+/// So many files are looked for below one folder.
+const MOST_FILES: usize = 2000;
+/// So deep folders are looked into.
+const MOST_DEPTH: usize = 4;
 
 /// Why a file could not be read, in a clause a person reads.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -23,6 +31,16 @@ pub trait Loader {
     fn load(&self, relative: &str) -> Result<Vec<u8>, LoadFault>;
     /// The path by which a person knows that file, relative to the root, with forward slashes.
     fn shown(&self, relative: &str) -> String;
+}
+
+impl<L: Loader + ?Sized> Loader for Box<L> {
+    fn load(&self, relative: &str) -> Result<Vec<u8>, LoadFault> {
+        (**self).load(relative)
+    }
+
+    fn shown(&self, relative: &str) -> String {
+        (**self).shown(relative)
+    }
 }
 
 /// The files of one build: the loader, the texts read so far, and the maps, each read once.
@@ -75,6 +93,13 @@ impl Files {
     /// Adds a text under the name that is shown.
     pub fn add(&self, name: &str, text: &str) -> FileId {
         self.sources.borrow_mut().add(name, text)
+    }
+
+    /// Takes in a text that is kept elsewhere, once.
+    pub fn take_in(&self, source: &Arc<Source>) -> FileId {
+        let mut sources = self.sources.borrow_mut();
+        let known = sources.iter().find(|(_, other)| Arc::ptr_eq(other, source)).map(|(file, _)| file);
+        known.unwrap_or_else(|| sources.add_source(source.clone()))
     }
 
     /// All texts so far.
@@ -174,6 +199,42 @@ impl DiskLoader {
         Ok(Self { root, base: base.to_owned(), limit })
     }
 
+    /// The YAML files below a folder, as they are loaded, in order. Links are not followed.
+    ///
+    /// # Errors
+    /// When the folder or one below it cannot be listed, or holds too many files or too deep folders.
+    pub fn yaml_files(&self, folder: &str) -> Result<Vec<String>, LoadFault> {
+        let mut found = Vec::new();
+        self.gather(folder.trim_end_matches('/'), 0, &mut found)?;
+        found.sort();
+        Ok(found)
+    }
+
+    fn gather(&self, folder: &str, depth: usize, found: &mut Vec<String>) -> Result<(), LoadFault> {
+        let cannot = |error: std::io::Error| LoadFault(plain_error(&error));
+        let path = self.path(folder)?;
+        let path = if path.as_os_str().is_empty() { PathBuf::from(".") } else { path };
+        if depth > MOST_DEPTH {
+            return Err(LoadFault(format!("folders lie more than {MOST_DEPTH} deep in it")));
+        }
+        for entry in self.root.read_dir(&path).map_err(cannot)? {
+            let entry = entry.map_err(cannot)?;
+            let kind = entry.file_type().map_err(cannot)?;
+            let name = entry.file_name();
+            let Some(name) = name.to_str() else { continue };
+            let below = if folder.is_empty() { name.to_owned() } else { format!("{folder}/{name}") };
+            if kind.is_dir() {
+                self.gather(&below, depth + 1, found)?;
+            } else if kind.is_file() && (name.ends_with(".yaml") || name.ends_with(".yml")) {
+                if found.len() == MOST_FILES {
+                    return Err(LoadFault(format!("it holds more than {MOST_FILES} files")));
+                }
+                found.push(below);
+            }
+        }
+        Ok(())
+    }
+
     fn path(&self, relative: &str) -> Result<PathBuf, LoadFault> {
         let outside =
             || LoadFault("it lies outside the root of the builds, from where nothing is read".to_owned());
@@ -231,12 +292,12 @@ pub fn plain_error(error: &std::io::Error) -> String {
     }
 }
 
-/// The root of a build: the nearest directory above it with `.git` or `tractwright.yaml`, else its own directory.
+/// The root of a build: the nearest directory above it with `.git` or a house file, else its own directory.
 pub fn root_of(directory: &Path) -> PathBuf {
     directory.ancestors().find(|above| is_root(above)).unwrap_or(directory).to_owned()
 }
 
 /// Whether a directory is marked as a root of builds.
 pub fn is_root(directory: &Path) -> bool {
-    directory.join(".git").exists() || directory.join("tractwright.yaml").exists()
+    directory.join(".git").exists() || directory.join(HOUSE_FILE).exists()
 }

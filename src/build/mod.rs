@@ -1,6 +1,8 @@
 //! The description of a build, typed: one definition gives its reading, its schema and the shapes of its routes.
 
+pub mod accepted;
 pub mod air_path;
+pub mod changed;
 pub mod describe;
 pub mod engine;
 pub mod files;
@@ -16,9 +18,11 @@ pub mod tables;
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
-use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
+use schemars::{Schema, SchemaGenerator, json_schema};
 
+use accepted::Accepted;
 use air_path::AirPath;
+use changed::{Changed, ChangedLimit};
 use describe::{Described, Reading, Reference, Referred, Shape, Table, described, table_schema, words};
 use engine::{AsBuilt, BoostHeld, BoostTable, Control, Engine, Exhaust, GearChange};
 use files::Files;
@@ -27,8 +31,8 @@ use parts::Parts;
 use scalars::{Count, List, PartName, Q, RotationalSpeed, Text};
 use site::Site;
 
-use crate::known::{Field, Known, Overridden, Overrides, Reads, Setting, State};
-use crate::text::{Dim, Fault, FaultKind, FileId, Node, Route, Span, Step, nearest, read_any_quantity};
+use crate::known::{Field, Known, Overrides, Reads, State};
+use crate::text::{Fault, FaultKind, FileId, Node, Route, Step, nearest};
 
 words! {
     /// Where the build is to work.
@@ -119,35 +123,6 @@ described! {
         /// The value.
         value = "value": Text,
     }
-
-    /// A changed setting or limit.
-    pub struct Changed ("a changed value") {
-        /// The value that is to hold.
-        value = "value": Text,
-        /// Why.
-        because = "because": Text,
-    }
-}
-
-/// A rule's limit that the build changes.
-#[derive(Clone, Debug, PartialEq)]
-pub struct ChangedLimit {
-    /// The rule.
-    pub rule: Arc<str>,
-    /// The limit's name.
-    pub limit: Arc<str>,
-    /// The value in SI units.
-    pub value: f64,
-    /// Its dimension.
-    pub dim: Dim,
-    /// The value as written.
-    pub written: Arc<str>,
-    /// Why, in the author's words.
-    pub because: Arc<str>,
-    /// Where it is written.
-    pub route: Route,
-    /// Its place.
-    pub span: Span,
 }
 
 /// A build as read: what could be read, and all faults.
@@ -167,6 +142,8 @@ pub struct Build {
     pub settings: Overrides,
     /// Limits that it changes.
     pub limits: Vec<ChangedLimit>,
+    /// Findings that it accepts.
+    pub accepted: Vec<Accepted>,
     /// All faults, by place.
     pub faults: Vec<Fault>,
     /// Text that no kind reads yet.
@@ -186,17 +163,13 @@ impl Build {
             Table::of(root, &at, "a build", &mut reading).unwrap_or_else(|| Table::over(&empty, &at));
         let top = Top::from_table(&mut table, &mut reading);
         check_format(&top, root, &mut reading);
-        for key in ["parts", "settings", "limits"] {
+        for key in ["parts", "settings", "limits", accepted::ACCEPTED] {
             table.leave(key);
         }
-        // Read when the machinery that honours it is there; until then kept, and said.
-        table.leave("accepted");
-        if root.get("accepted").is_some() {
-            reading.unread.push(at.key("accepted"));
-        }
         let (parts, parts_given) = read_parts(root, &at, &mut reading);
-        let settings = read_settings(root, &at, &mut reading);
-        let limits = read_limits(root, &at, &mut reading);
+        let settings = changed::read_settings::<Changed>(root, &at, &mut reading);
+        let limits = changed::read_limits::<Changed>(root, &at, &mut reading);
+        let accepted = accepted::read(root, &mut reading);
         if let Some(map) = root.get("joints").and_then(|node| node.as_map()) {
             hoses::check_joint_names(map, &at.key("joints"), &mut reading);
         }
@@ -207,7 +180,7 @@ impl Build {
         let Reading { mut faults, unread, .. } = reading;
         faults.sort();
         faults.dedup();
-        Self { file, root: root.clone(), top, parts, parts_given, settings, limits, faults, unread }
+        Self { file, root: root.clone(), top, parts, parts_given, settings, limits, accepted, faults, unread }
     }
 
     /// Whether an area is claimed complete: yes, or open with the field that would claim it.
@@ -241,26 +214,8 @@ impl Build {
                 own.insert("const".to_owned(), 1.into());
             }
         }
-        let mut changed = Changed::json_schema(generator);
-        changed.insert("required".to_owned(), serde_json::json!(["value", "because"]));
-        let changed = changed.as_value();
-        properties.push((
-            "settings",
-            json_schema!({
-                "type": "object",
-                "description": "Settings that this build changes, each with its reason.",
-                "additionalProperties": changed,
-            }),
-        ));
-        properties.push((
-            "limits",
-            json_schema!({
-                "type": "object",
-                "description": "Limits of rules that this build changes, by rule and limit, each with its reason.",
-                "additionalProperties": { "type": "object", "additionalProperties": changed },
-            }),
-        ));
-        properties.push(("accepted", json_schema!({ "type": "array" })));
+        properties.extend(changed::properties::<Changed>("this build", generator));
+        properties.push((accepted::ACCEPTED, accepted::schema(generator)));
         properties.push((
             library::PARTS_FROM,
             json_schema!({
@@ -315,107 +270,6 @@ fn read_parts(root: &Arc<Node>, at: &Route, reading: &mut Reading<'_>) -> (Parts
             (Parts::default(), Field::new(route, State::Faulty))
         }
     }
-}
-
-/// One entry of a table of changed values, read as far as it can be.
-struct ChangedEntry {
-    name: Arc<str>,
-    key: Span,
-    route: Route,
-    written: Arc<str>,
-    because: Arc<str>,
-    value: f64,
-    dim: Dim,
-}
-
-fn read_changed(node: &Arc<Node>, at: &Route, reading: &mut Reading<'_>) -> Vec<ChangedEntry> {
-    let Some(map) = node.as_map() else {
-        let message = format!("`{at}` is a table by name, but {} stands here", node.kind_word());
-        reading.fault(FaultKind::WrongKind, node, message, None);
-        return Vec::new();
-    };
-    let mut entries = Vec::new();
-    for entry in map.iter() {
-        let route = at.key(&entry.key.text);
-        let Some(changed) = Changed::read(&entry.value, &route, reading) else { continue };
-        let text = |field: &Field<Text>| match field.state(&crate::known::Unrecorded) {
-            State::Given(Text(text)) => Some(text.clone()),
-            _ => None,
-        };
-        let (Some(written), Some(because)) = (text(&changed.value), text(&changed.because)) else {
-            let help = Some("write { value: …, because: \"…\" }".to_owned());
-            let message = format!("`{}` is changed without a value or without its reason", entry.key.text);
-            reading.fault_at(FaultKind::Missing, entry.key.span, message, help);
-            continue;
-        };
-        match read_any_quantity(&written) {
-            Ok((value, dim, _)) => entries.push(ChangedEntry {
-                name: entry.key.text.clone(),
-                key: entry.key.span,
-                route,
-                written,
-                because,
-                value,
-                dim,
-            }),
-            Err(fault) => reading.fault(fault.kind, &entry.value, fault.message, fault.help),
-        }
-    }
-    entries
-}
-
-fn read_settings(root: &Arc<Node>, at: &Route, reading: &mut Reading<'_>) -> Overrides {
-    let mut settings = Overrides::new();
-    let Some(node) = root.get("settings") else { return settings };
-    for entry in read_changed(node, &at.key("settings"), reading) {
-        let Some(row) = Setting::named(&entry.name) else {
-            let names = crate::known::SETTINGS.iter().map(|row| row.name);
-            let help = nearest(&entry.name, names).map(|name| format!("did you mean `{name}`?"));
-            reading.fault_at(
-                FaultKind::UnknownKey,
-                entry.key,
-                format!("`{}` is not a setting", entry.name),
-                help,
-            );
-            continue;
-        };
-        if row.dim != entry.dim {
-            let message =
-                format!("`{}` is in {}, but `{}` is in {}", row.name, row.dim, entry.written, entry.dim);
-            let help = Some(format!("its default is {}", row.written));
-            reading.fault_at(FaultKind::WrongUnit, entry.key, message, help);
-            continue;
-        }
-        let value = crate::known::Num::new(entry.value, entry.dim);
-        settings.insert(row.setting, Overridden { value, because: entry.because, route: entry.route });
-    }
-    settings
-}
-
-fn read_limits(root: &Arc<Node>, at: &Route, reading: &mut Reading<'_>) -> Vec<ChangedLimit> {
-    let mut limits = Vec::new();
-    let at = at.key("limits");
-    let Some(node) = root.get("limits") else { return limits };
-    let Some(map) = node.as_map() else {
-        let message = format!("`limits` is a table by rule, but {} stands here", node.kind_word());
-        reading.fault(FaultKind::WrongKind, node, message, None);
-        return limits;
-    };
-    for rule in map.iter() {
-        for entry in read_changed(&rule.value, &at.key(&rule.key.text), reading) {
-            limits.push(ChangedLimit {
-                rule: rule.key.text.clone(),
-                limit: entry.name,
-                value: entry.value,
-                dim: entry.dim,
-                written: entry.written,
-                because: entry.because,
-                route: entry.route,
-                span: entry.key,
-            });
-        }
-    }
-    limits
 }
 
 /// A message lists no more names than this.

@@ -237,6 +237,47 @@ text_scalar!(
 );
 
 text_scalar!(
+    /// A day of the calendar, as in 2027-03-31 (ISO 8601). Such texts stand in the order of the days.
+    Date(Arc<str>),
+    { "type": "string", "pattern": "^[0-9]{4}-[0-9]{2}-[0-9]{2}$" },
+    |node, _, reading| {
+        let text = text_of(node, "a day", reading)?;
+        if is_day(&text) {
+            return Some(text);
+        }
+        let help = Some("write year, month and day, as in 2027-03-31".to_owned());
+        reading.fault(FaultKind::BadNumber, node, format!("{} is not a day of the calendar", quoted(&text)), help);
+        None
+    }
+);
+
+/// Whether a text is a day of the calendar in the form of ISO 8601, `2027-03-31`.
+pub fn is_day(text: &str) -> bool {
+    let figures = |part: &str, count| {
+        (part.len() == count && part.bytes().all(|b| b.is_ascii_digit()))
+            .then(|| part.parse::<u32>().ok())
+            .flatten()
+    };
+    let mut parts = text.split('-');
+    let (Some(year), Some(month), Some(day), None) = (parts.next(), parts.next(), parts.next(), parts.next())
+    else {
+        return false;
+    };
+    let (Some(year), Some(month), Some(day)) = (figures(year, 4), figures(month, 2), figures(day, 2)) else {
+        return false;
+    };
+    let leap = year % 4 == 0 && (year % 100 != 0 || year % 400 == 0);
+    let days = match month {
+        2 if leap => 29,
+        2 => 28,
+        4 | 6 | 9 | 11 => 30,
+        1..=12 => 31,
+        _ => 0,
+    };
+    (1..=days).contains(&day)
+}
+
+text_scalar!(
     /// The name of a part.
     PartName(Arc<str>),
     { "type": "string", "minLength": 1 },
@@ -320,6 +361,32 @@ impl<T: Described> Described for List<T> {
         match steps.split_first() {
             None => Some(Shape { measure: None, usual }),
             Some((_, rest)) => T::shape(rest, usual),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::is_day;
+
+    #[test]
+    fn only_days_of_the_calendar_are_days() {
+        for day in ["2027-03-31", "2024-02-29", "2000-02-29", "1999-12-01"] {
+            assert!(is_day(day), "{day}");
+        }
+        for none in [
+            "2027-02-29",
+            "1900-02-29",
+            "2027-13-01",
+            "2027-00-10",
+            "2027-04-31",
+            "2027-3-31",
+            "31-03-2027",
+            "+027-03-31",
+            "2027-03-31-",
+            "",
+        ] {
+            assert!(!is_day(none), "{none}");
         }
     }
 }

@@ -15,7 +15,8 @@ pub fn library_schema() -> Schema {
     whole(super::library::schema, "Library of parts for descriptions of turbocharged engines' air paths")
 }
 
-fn whole(of: fn(&mut SchemaGenerator) -> Schema, title: &str) -> Schema {
+/// A schema with its title and the definitions that it refers to.
+pub fn whole(of: fn(&mut SchemaGenerator) -> Schema, title: &str) -> Schema {
     let mut generator: SchemaGenerator = SchemaSettings::draft2020_12().into_generator();
     let mut schema = of(&mut generator);
     let definitions = generator.take_definitions(true);

@@ -5,10 +5,11 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 
 use super::gather_builds::open;
-use super::shared::{Answer, FAILED, FINE, FOUND, Look, catalogue};
+use super::houses::{HouseFrom, Houses};
+use super::shared::{Answer, FAILED, FINE, FOUND, Look};
 use crate::output::safe_text::one_line;
 use crate::output::text_pages;
-use crate::review::{Difference, Options, Review, Reviewer, compare};
+use crate::review::{Difference, Options, Review, compare};
 
 /// Compares the reviews of two builds.
 #[derive(Args)]
@@ -17,18 +18,23 @@ pub struct Compare {
     old: PathBuf,
     /// The build as it is.
     new: PathBuf,
+    #[command(flatten)]
+    house: HouseFrom,
 }
 
 impl Compare {
     /// Runs it: exit status 1 when a finding came or was hidden.
     pub fn run(self, look: &Look) -> Answer {
         let style = look.style();
-        let catalogue = match catalogue(style) {
-            Ok(catalogue) => catalogue,
-            Err(answer) => return answer,
+        let houses = match Houses::of([&*self.old, &*self.new], &self.house) {
+            Ok(houses) => houses,
+            Err(why) => return Answer::failed(why),
         };
-        let reviewer = Reviewer::new(&catalogue, Options::default());
-        let (old, new) = match (reviewed(&self.old, &reviewer), reviewed(&self.new, &reviewer)) {
+        let broken = houses.complaints(style);
+        if !broken.is_empty() {
+            return Answer::failed(broken);
+        }
+        let (old, new) = match (reviewed(&self.old, &houses), reviewed(&self.new, &houses)) {
             (Ok(old), Ok(new)) => (old, new),
             (old, new) => {
                 let complaints: Vec<String> = [old.err(), new.err()].into_iter().flatten().collect();
@@ -48,11 +54,13 @@ impl Compare {
     }
 }
 
-fn reviewed(path: &Path, reviewer: &Reviewer<'_>) -> Result<Review, String> {
+fn reviewed(path: &Path, houses: &Houses) -> Result<Review, String> {
     let shown = one_line(&path.to_string_lossy());
     let opened = open(path).map_err(|fault| format!("{shown}: {}", fault.0))?;
-    match &opened.root {
-        Some(root) if opened.is_build() => Ok(reviewer.review(opened.file, root, &opened.files)),
+    match (&opened.root, houses.reviewer(path, Options::default())) {
+        (Some(root), Some(reviewer)) if opened.is_build() => {
+            Ok(reviewer.review(opened.file, root, &opened.files))
+        }
         _ => Err(format!("{shown}: this is not a build description")),
     }
 }

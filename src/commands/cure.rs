@@ -6,12 +6,13 @@ use std::sync::Arc;
 use clap::Args;
 
 use super::gather_builds::{Opened, open};
-use super::shared::{Answer, FAILED, FINE, Look, catalogue};
+use super::houses::{HouseFrom, Houses};
+use super::shared::{Answer, FAILED, FINE, Look};
 use super::write_back::write_back;
 use crate::build::library::expand;
 use crate::output::cure_words::{Offer, Offered, Written, offered, written};
 use crate::output::safe_text::one_line;
-use crate::review::{Options, Reviewer, Verdict};
+use crate::review::{Options, Reviewer, RuleResult};
 use crate::text::{CannotEdit, Change, Edits, FileId, Node, Route, WhyNot, edit, parse};
 
 /// Shows what would cure the findings of a build, as text diffs.
@@ -25,6 +26,8 @@ pub struct Cure {
     /// Write each cure that passes and upsets nothing into the build, one after another.
     #[arg(long)]
     write: bool,
+    #[command(flatten)]
+    house: HouseFrom,
 }
 
 /// The text as it stands, and its tree.
@@ -38,12 +41,16 @@ impl Cure {
     /// Runs it.
     pub fn run(self, look: &Look) -> Answer {
         let style = look.style();
-        let catalogue = match catalogue(style) {
-            Ok(catalogue) => catalogue,
-            Err(answer) => return answer,
+        let houses = match Houses::of([&*self.build], &self.house) {
+            Ok(houses) => houses,
+            Err(why) => return Answer::failed(why),
         };
-        if let Some(name) = self.rule.iter().find(|name| catalogue.find(name).is_none()) {
-            return Answer::failed(super::explain::unknown_rule(name, &catalogue));
+        let broken = houses.complaints(style);
+        if !broken.is_empty() {
+            return Answer::failed(broken);
+        }
+        if let Some(complaint) = houses.unknown_rule(&self.rule) {
+            return Answer::failed(complaint);
         }
         let shown = one_line(&self.build.to_string_lossy());
         let opened = match open(&self.build) {
@@ -59,7 +66,10 @@ impl Cure {
             _ => return Answer::failed(format!("{shown}: {}", unreadable(&opened))),
         };
         let options = Options { rules: self.rule.clone(), cures: true, ..Options::default() };
-        let bench = Bench { reviewer: Reviewer::new(&catalogue, options), opened: &opened };
+        let Some(reviewer) = houses.reviewer(&self.build, options) else {
+            return Answer::failed(format!("{shown}: there is no such file"));
+        };
+        let bench = Bench { reviewer, opened: &opened };
         let (all, faults) = bench.offers(&state);
         let complaints = if faults > 0 {
             format!("{shown}: the text holds {faults} faults; `tractwright review` shows them\n")
@@ -106,7 +116,7 @@ impl Bench<'_> {
     /// The findings with their proved cures, and how many faults the text holds.
     fn offers(&self, state: &State) -> (Vec<Offered>, usize) {
         let review = self.reviewer.review(state.file, &state.root, &self.opened.files);
-        let findings = review.results.into_iter().filter(|result| result.verdict() == Verdict::Fail);
+        let findings = review.results.into_iter().filter(RuleResult::speaks);
         let whole = expand(&state.root, &self.opened.files).root;
         let offered = findings.map(|mut finding| {
             let proved = std::mem::take(&mut finding.cures).into_iter().filter(|cure| cure.proof.passes);

@@ -2,7 +2,8 @@
 
 use clap::Args;
 
-use super::shared::{Answer, Look, catalogue};
+use super::houses::{HouseFrom, governed_here};
+use super::shared::{Answer, Look};
 use crate::output::text_pages;
 use crate::text::nearest;
 
@@ -11,19 +12,25 @@ use crate::text::nearest;
 pub struct Explain {
     /// The rule's id, as findings name it.
     rule: String,
+    #[command(flatten)]
+    house: HouseFrom,
 }
 
 impl Explain {
     /// Runs it.
     pub fn run(self, look: &Look) -> Answer {
         let style = look.style();
-        let catalogue = match catalogue(style) {
-            Ok(catalogue) => catalogue,
-            Err(answer) => return answer,
+        let governed = match governed_here(&self.house) {
+            Ok(governed) => governed,
+            Err(why) => return Answer::failed(why),
         };
+        if governed.is_faulty() {
+            return Answer::failed(governed.complaints(style));
+        }
+        let catalogue = &governed.policy.catalogue;
         match catalogue.find(&self.rule) {
             Some(rule) => Answer::fine(text_pages::explain(rule, style.width)),
-            None => Answer::failed(unknown_rule(&self.rule, &catalogue)),
+            None => Answer::failed(unknown_rule(&self.rule, catalogue)),
         }
     }
 }

@@ -4,6 +4,8 @@ mod compare;
 mod cure;
 mod explain;
 mod gather_builds;
+mod house_rules;
+mod houses;
 mod review;
 mod rules;
 mod schema;
@@ -35,7 +37,7 @@ enum Command {
     Review(review::Review),
     /// Explains a rule: what happens in the air, the limits and their sources, cases.
     Explain(explain::Explain),
-    /// Lists the rules, or with `facts` the facts that rules can read.
+    /// Lists the rules and the facts that they read; tests and begins rules of a house.
     Rules(rules::Rules),
     /// Compares two builds: findings that came, went, moved, or were hidden because a field was taken away.
     Compare(compare::Compare),

@@ -6,11 +6,14 @@ use clap::{Args, ValueEnum};
 use rayon::prelude::*;
 
 use super::gather_builds::{Candidate, candidates, open, shown};
-use super::shared::{Answer, FAILED, FINE, FOUND, Look, catalogue};
+use super::houses::{Governed, HouseFrom, Houses};
+use super::shared::{Answer, FAILED, FINE, FOUND, Look};
 use crate::build::library::{Expanded, expand};
+use crate::build::scalars::is_day;
 use crate::facts;
-use crate::output::{Reviewed, json, terminal};
-use crate::review::{Options, Review as Reviewing, Reviewer, Tally, Verdict};
+use crate::output::json::{self, FaultyHouse};
+use crate::output::{Reviewed, terminal};
+use crate::review::{Counts, Options, Review as Reviewing};
 use crate::rules::Level;
 use crate::text::{Change, Fault, FaultKind, Span, nearest};
 
@@ -29,6 +32,14 @@ pub struct Review {
     /// Ask only this rule (may be given several times).
     #[arg(long, value_name = "ID")]
     rule: Vec<String>,
+    /// Leave this rule out (may be given several times); that is counted and said.
+    #[arg(long, value_name = "ID")]
+    without: Vec<String>,
+    /// The day of the check, as in 2027-03-31, for accepted findings that hold until a day; without it none expires.
+    #[arg(long, value_name = "DAY", value_parser = day)]
+    today: Option<String>,
+    #[command(flatten)]
+    house: HouseFrom,
     /// What if: change a field before the review, as in parts.relief.spring.preload=48N (may be given several times).
     #[arg(long, value_name = "ROUTE=VALUE")]
     change: Vec<String>,
@@ -61,6 +72,8 @@ enum FailOn {
 enum Outcome {
     Reviewed(Box<Reviewed>),
     NotABuild,
+    /// A file of the house.
+    House,
     Failed(String),
 }
 
@@ -68,12 +81,13 @@ impl Review {
     /// Runs it.
     pub fn run(self, look: &Look) -> Answer {
         let style = look.style();
-        let catalogue = match catalogue(style) {
-            Ok(catalogue) => catalogue,
-            Err(answer) => return answer,
+        let (candidates, mut complaints) = candidates(&self.paths);
+        let houses = match Houses::of(candidates.iter().map(|candidate| &*candidate.path), &self.house) {
+            Ok(houses) => houses,
+            Err(why) => return Answer::failed(why),
         };
-        if let Some(name) = self.rule.iter().find(|name| catalogue.find(name).is_none()) {
-            return Answer::failed(super::explain::unknown_rule(name, &catalogue));
+        if let Some(complaint) = houses.unknown_rule(self.rule.iter().chain(&self.without)) {
+            return Answer::failed(complaint);
         }
         if let Some(name) = self.trace.iter().find(|name| !facts::rows().any(|row| row.name == name.as_str()))
         {
@@ -87,28 +101,36 @@ impl Review {
             Ok(change) => change,
             Err(complaint) => return Answer::failed(complaint),
         };
-        let (candidates, mut complaints) = candidates(&self.paths);
-        let options = Options { rules: self.rule.clone(), cures: !self.no_cures, trace: self.trace.clone() };
-        let reviewer = Reviewer::new(&catalogue, options);
+        let options = Options {
+            rules: self.rule.clone(),
+            cures: !self.no_cures,
+            trace: self.trace.clone(),
+            without: self.without.clone(),
+            today: self.today.clone(),
+        };
         let outcomes: Vec<Outcome> =
-            candidates.par_iter().map(|candidate| look_at(candidate, &reviewer, &change)).collect();
+            candidates.par_iter().map(|candidate| look_at(candidate, &houses, &options, &change)).collect();
         let mut reviewed = Vec::new();
         let mut others = 0;
         for outcome in outcomes {
             match outcome {
                 Outcome::Reviewed(one) => reviewed.push(*one),
                 Outcome::NotABuild => others += 1,
+                Outcome::House => {}
                 Outcome::Failed(complaint) => complaints.push(complaint),
             }
         }
         if reviewed.is_empty() && complaints.is_empty() {
             complaints.push(format!("no build was found; {others} other YAML files were"));
         }
-        let broken = !complaints.is_empty() || reviewed.iter().any(|one| !one.review.faults.is_empty());
+        let faulty: Vec<FaultyHouse<'_>> = houses.all().filter_map(Governed::faulty).collect();
+        let broken = !complaints.is_empty()
+            || !faulty.is_empty()
+            || reviewed.iter().any(|one| !one.review.faults.is_empty());
         let found = reviewed.iter().any(|one| self.counts(&one.review));
         let status = if broken { FAILED } else { if found { FOUND } else { FINE } };
         let out = match self.format {
-            Format::Json => json::document(&reviewed, others),
+            Format::Json => json::document(&reviewed, others, &faulty),
             Format::Terminal => {
                 let mut out: String =
                     reviewed.iter().map(|one| terminal::review(one, style) + "\n").collect();
@@ -125,7 +147,8 @@ impl Review {
                 out
             }
         };
-        let complaints = complaints.into_iter().map(|line| line + "\n").collect();
+        let complaints =
+            houses.complaints(style) + &complaints.into_iter().map(|line| line + "\n").collect::<String>();
         Answer { out, complaints, status }
     }
 
@@ -154,18 +177,26 @@ impl Review {
                 FailOn::Warning => Level::Warning,
                 FailOn::Note => Level::Note,
                 FailOn::Open => return review.tally.open > 0,
-                FailOn::Review => return review.tally.review > 0,
+                FailOn::Review => return review.tally.review > review.tally.judged,
             };
-            review
-                .results
-                .iter()
-                .any(|result| result.verdict() == Verdict::Fail && result.rule.level >= least)
+            review.gravest().is_some_and(|gravest| gravest >= least)
         })
     }
 }
 
-fn look_at(candidate: &Candidate, reviewer: &Reviewer<'_>, change: &Change) -> Outcome {
+fn day(text: &str) -> Result<String, String> {
+    let fits = is_day(text).then(|| text.to_owned());
+    fits.ok_or_else(|| "a day is written as year, month and day, as in 2027-03-31".to_owned())
+}
+
+fn look_at(candidate: &Candidate, houses: &Houses, options: &Options, change: &Change) -> Outcome {
     let path = shown(&candidate.path);
+    let counts = if candidate.named { Counts::Build } else { houses.counts(&candidate.path) };
+    match counts {
+        Counts::House => return Outcome::House,
+        Counts::No => return Outcome::NotABuild,
+        Counts::Build | Counts::ByText => {}
+    }
     let opened = match open(&candidate.path) {
         Ok(opened) => opened,
         Err(fault) => {
@@ -175,7 +206,7 @@ fn look_at(candidate: &Candidate, reviewer: &Reviewer<'_>, change: &Change) -> O
     let mut faults = opened.faults.clone();
     let wanted = opened.is_build() || (candidate.named && opened.is_library());
     if !wanted {
-        if !candidate.named {
+        if counts == Counts::ByText || opened.is_library() {
             // What cannot be parsed in a directory may have been a build: that must not pass in silence.
             return if faults.is_empty() { Outcome::NotABuild } else { unreadable(opened, faults) };
         }
@@ -194,6 +225,12 @@ fn look_at(candidate: &Candidate, reviewer: &Reviewer<'_>, change: &Change) -> O
             return Outcome::Failed(format!("{path}: --change {}: {}", cannot.route, cannot.why));
         }
     };
+    let Some(reviewer) = houses.reviewer(&candidate.path, options.clone()) else {
+        return Outcome::Failed(format!(
+            "{}: there is no such file",
+            crate::output::safe_text::one_line(&path)
+        ));
+    };
     let mut review = reviewer.review(opened.file, &root, &opened.files);
     review.faults.extend(faults);
     review.faults.sort();
@@ -208,15 +245,7 @@ fn unreadable(opened: super::gather_builds::Opened, faults: Vec<Fault>) -> Outco
     } else {
         faults
     };
-    let review = Reviewing {
-        results: Vec::new(),
-        unasked: Vec::new(),
-        tally: Tally::default(),
-        asking: Vec::new(),
-        faults,
-        unread: Vec::new(),
-        traces: Vec::new(),
-    };
+    let review = Reviewing { faults, ..Reviewing::default() };
     let sources = opened.files.sources();
     Outcome::Reviewed(Box::new(Reviewed { path: opened.shown, title: None, sources, review }))
 }

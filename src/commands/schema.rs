@@ -5,6 +5,7 @@ use clap::{Args, ValueEnum};
 use super::shared::Answer;
 use crate::build::schema::{build_schema, library_schema};
 use crate::output::json;
+use crate::review::house_schema;
 use crate::rules::RuleFile;
 
 /// Prints a JSON Schema.
@@ -23,6 +24,8 @@ enum Of {
     Library,
     /// Of a rule file.
     Rule,
+    /// Of a house file.
+    House,
     /// Of the JSON that `review` writes.
     Review,
 }
@@ -36,6 +39,7 @@ impl SchemaCommand {
             Of::Rule => schemars::generate::SchemaSettings::draft2020_12()
                 .into_generator()
                 .into_root_schema_for::<RuleFile>(),
+            Of::House => house_schema(),
             Of::Review => json::schema(),
         };
         // A schema is plain JSON and always serialises.

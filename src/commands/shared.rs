@@ -4,9 +4,7 @@ use std::io::{IsTerminal, Write};
 
 use clap::{Args, ValueEnum};
 
-use crate::output::terminal::{Style, faults};
-use crate::review::BuildVocabulary;
-use crate::rules::Catalogue;
+use crate::output::terminal::Style;
 
 /// Nothing at or above the threshold.
 pub const FINE: u8 = 0;
@@ -88,14 +86,4 @@ pub fn print(text: &str, to_error: bool) -> bool {
         out.write_all(text.as_bytes()).and_then(|()| out.flush())
     };
     written.map_or_else(|error| error.kind() == std::io::ErrorKind::BrokenPipe, |()| true)
-}
-
-/// The rules that ship with the program, or a complaint about the files that are faulty.
-pub fn catalogue(style: Style) -> Result<Catalogue, Answer> {
-    let (catalogue, faulty) = Catalogue::embedded(&BuildVocabulary);
-    if faulty.is_empty() {
-        return Ok(catalogue);
-    }
-    let told = faulty.iter().map(|file| faults(&file.faults, catalogue.sources(), style));
-    Err(Answer::failed(told.collect::<String>()))
 }

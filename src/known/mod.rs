@@ -10,7 +10,7 @@ mod value;
 
 pub use datum::{At, Datum, Kind, Num};
 pub use field::{Field, State};
-pub use reads::{Overridden, Overrides, Read, Reads, Unrecorded};
+pub use reads::{Decider, Overridden, Overrides, Read, Reads, Unrecorded};
 pub use settings::{SETTINGS, Setting};
 pub use truth::Truth;
 pub use value::{Known, Missing, Reason};

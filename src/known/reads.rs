@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use super::{Missing, Num, Setting};
-use crate::text::Route;
+use crate::text::{Route, Span};
 
 /// One thing that a computation looked at.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -32,15 +32,45 @@ pub trait Reads {
     fn setting(&self, setting: Setting) -> Num;
 }
 
+/// Which file decided a limit, a setting or a level.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Decider {
+    /// The rule's own file, or of a setting the program.
+    Rule,
+    /// The house file.
+    House,
+    /// The build.
+    Build,
+}
+
+impl Decider {
+    /// Its word.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Rule => "rule",
+            Self::House => "house",
+            Self::Build => "build",
+        }
+    }
+}
+
 /// A value that a build or a house puts in the place of a setting's default, with its reason.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Overridden {
     /// The value in SI units.
     pub value: Num,
+    /// The value as written.
+    pub written: Arc<str>,
     /// Why, in its author's words.
     pub because: Arc<str>,
+    /// Who put it there.
+    pub by: Decider,
+    /// Whether no build may change it.
+    pub locked: bool,
     /// Where it is written.
     pub route: Route,
+    /// The place of its name there.
+    pub span: Span,
 }
 
 /// Changed settings, by setting.

@@ -1,386 +1,46 @@
 //! The review as JSON: our own format, versioned in its first field, every number with its unit.
 
-use schemars::{JsonSchema, Schema};
-use serde::Serialize;
+mod entries;
+
+use schemars::Schema;
 
 use super::Reviewed;
-use crate::known::{At, Datum, Known, Num};
-use crate::review::{Asked, FoundCure, FoundNumber, PlacedMark, RuleResult, Tally, Trace, Verdict};
+use crate::known::{At, Datum, Decider, Known, Num, Overridden, Setting};
+use crate::review::{Asked, FoundCure, FoundNumber, Notice, PlacedMark, RuleResult, Tally, Trace, Verdict};
 use crate::rules::{Comparison, Outcome, Role, Side};
 use crate::text::{Fault, Op, Sources, Span};
+pub use entries::Document;
+use entries::*;
 
 /// The version of this format.
 pub const FORMAT: &str = "tractwright-review-1";
 
-/// All that was reviewed in one run.
-#[derive(Serialize, JsonSchema)]
-#[serde(rename_all = "kebab-case")]
-pub struct Document {
-    /// Name and version of the format.
-    format: &'static str,
-    /// Version of the program.
-    program: &'static str,
-    /// One entry a build, in the order of their paths.
-    builds: Vec<BuildEntry>,
-    /// YAML files that were found and are no builds.
-    other_files: usize,
-}
-
-#[derive(Serialize, JsonSchema)]
-#[serde(rename_all = "kebab-case")]
-struct BuildEntry {
-    /// Path of the file.
-    file: String,
-    /// Title of the build, where it has one.
-    title: Option<String>,
-    /// What is wrong with the text itself.
-    faults: Vec<FaultEntry>,
-    /// All results.
-    results: Vec<ResultEntry>,
-    /// The count.
-    tally: TallyEntry,
-    /// What would settle the open results, the most useful first.
-    asking: Vec<AskedEntry>,
-    /// Rules that found nothing to look at.
-    unasked: Vec<UnaskedEntry>,
-    /// Places of the text that this version does not read yet.
-    unread: Vec<String>,
-    /// Derivations that were asked for.
-    traces: Vec<TraceEntry>,
-}
-
-/// One step of a derivation.
-#[derive(Serialize, JsonSchema)]
-#[serde(rename_all = "kebab-case")]
-struct TraceEntry {
-    /// The quantity.
-    fact: String,
-    /// Whose it is.
-    subject: String,
-    /// Its value; absent for a solve that other steps look at.
-    value: Option<ValueEntry>,
-    /// How it is computed.
-    how: &'static str,
-    /// Where that comes from.
-    source: &'static str,
-    /// Fields that were read and are given.
-    fields: Vec<FieldEntry>,
-    /// Settings that were read.
-    settings: Vec<SettingEntry>,
-    /// Defaults that stood in.
-    defaults: Vec<DefaultEntry>,
-    /// Fields that would make it exact.
-    lacks: Vec<String>,
-    /// Whether it is shown in full further up, and here only named.
-    shown_above: bool,
-    /// What it was computed from.
-    below: Vec<TraceEntry>,
-}
-
-#[derive(Serialize, JsonSchema)]
-struct FieldEntry {
-    /// Its route.
-    route: String,
-    /// As written.
-    written: String,
-    /// Where.
-    place: PlaceEntry,
-}
-
-#[derive(Serialize, JsonSchema)]
-struct SettingEntry {
-    /// Its name.
-    name: &'static str,
-    /// Its value.
-    value: NumberEntry,
-    /// Where its default comes from.
-    source: &'static str,
-}
-
-/// A place in a text.
-#[derive(Serialize, JsonSchema)]
-#[serde(rename_all = "kebab-case")]
-struct PlaceEntry {
-    /// The file.
-    file: String,
-    /// First line, from 1.
-    line: usize,
-    /// First column, from 1, in characters.
-    column: usize,
-    /// Last line.
-    end_line: usize,
-    /// Column behind the last character.
-    end_column: usize,
-}
-
-#[derive(Serialize, JsonSchema)]
-#[serde(rename_all = "kebab-case")]
-struct FaultEntry {
-    /// Its kind, a word.
-    kind: &'static str,
-    /// What is wrong.
-    message: String,
-    /// What to do.
-    help: Option<String>,
-    /// Where.
-    place: PlaceEntry,
-    /// Further places, each with what it has to do with it.
-    also: Vec<AlsoEntry>,
-}
-
-#[derive(Serialize, JsonSchema)]
-struct AlsoEntry {
-    /// Where.
-    place: PlaceEntry,
-    /// What it has to do with it.
-    says: String,
-}
-
-/// A number with its unit.
-#[derive(Serialize, JsonSchema)]
-struct NumberEntry {
-    /// The value in that unit; absent where it has no bound.
-    value: Option<f64>,
-    /// The SI unit; `1` for a pure number.
-    unit: String,
-}
-
-/// A value as far as it is known.
-#[derive(Serialize, JsonSchema)]
-#[serde(rename_all = "kebab-case")]
-enum ValueEntry {
-    /// A number.
-    Number(NumberEntry),
-    /// Yes or no.
-    Bool(bool),
-    /// A word.
-    Word(String),
-    /// A number between two bounds.
-    Between(NumberEntry, NumberEntry),
-    /// Not known.
-    Unknown,
-    /// Does not apply, with the reason.
-    NotApplicable(String),
-}
-
-#[derive(Serialize, JsonSchema)]
-#[serde(rename_all = "kebab-case")]
-struct ResultEntry {
-    /// The rule's id.
-    rule: String,
-    /// fail, review, pass, open, notApplicable or silenced.
-    kind: &'static str,
-    /// error, warning or note of a finding; none of anything else.
-    level: &'static str,
-    /// What the rule is about.
-    title: String,
-    /// What it was asked of: kind of subject.
-    subject_kind: &'static str,
-    /// Name of the subject.
-    subject: String,
-    /// Where the subject stands.
-    subject_route: String,
-    /// The place that the result is filed under.
-    place: String,
-    /// Marked places, the main one first.
-    marks: Vec<MarkEntry>,
-    /// The comparisons that were made.
-    comparisons: Vec<ComparisonEntry>,
-    /// The circumstances of the worst case.
-    worst_at: Option<AtEntry>,
-    /// Of a finding at another site: whether it passes at home.
-    passes_at_home: Option<bool>,
-    /// Whether a rule of thumb spoke because the computation could not.
-    rule_of_thumb: bool,
-    /// Whether it lies within the solver's own error of the limit.
-    at_limit: bool,
-    /// The limits that were read.
-    limits: Vec<LimitEntry>,
-    /// Defaults that stood in for absent fields.
-    defaults: Vec<DefaultEntry>,
-    /// What is missing, of an open result.
-    missing: Option<MissingEntry>,
-    /// Why the question does not arise.
-    because: Option<String>,
-    /// The rule that silences it.
-    silenced_by: Option<String>,
-    /// Cures that were found.
-    cures: Vec<CureEntry>,
-    /// Whether no cure was searched, as there are too many findings.
-    cure_left_out: bool,
-}
-
-#[derive(Serialize, JsonSchema)]
-#[serde(rename_all = "kebab-case")]
-struct MarkEntry {
-    /// The route that is meant.
-    route: String,
-    /// main or also.
-    role: &'static str,
-    /// Whether that route is written; else the nearest thing above it is marked.
-    given: bool,
-    /// What it says.
-    says: String,
-    /// Where it is.
-    place: PlaceEntry,
-    /// Where it is defined, when an alias brought it.
-    defined_at: Option<PlaceEntry>,
-}
-
-#[derive(Serialize, JsonSchema)]
-#[serde(rename_all = "kebab-case")]
-struct ComparisonEntry {
-    /// The left side as the rule writes it.
-    left: String,
-    /// What it came to.
-    left_value: ValueEntry,
-    /// How they are compared.
-    relation: String,
-    /// The right side.
-    right: String,
-    /// What it came to.
-    right_value: ValueEntry,
-}
-
-#[derive(Serialize, JsonSchema)]
-#[serde(rename_all = "kebab-case")]
-struct AtEntry {
-    /// Name of the site.
-    site: String,
-    /// Whether it is the build's own.
-    home: bool,
-    /// Engine speed.
-    engine_speed: Option<NumberEntry>,
-}
-
-#[derive(Serialize, JsonSchema)]
-#[serde(rename_all = "kebab-case")]
-struct LimitEntry {
-    /// Its name.
-    name: String,
-    /// Its value.
-    value: ValueEntry,
-    /// The key that picked it.
-    key: Option<String>,
-    /// The rule's own value, where the build has put another in its place.
-    instead_of: Option<ValueEntry>,
-    /// Where the limit comes from.
-    source: String,
-}
-
-#[derive(Serialize, JsonSchema)]
-struct DefaultEntry {
-    /// The absent field.
-    field: String,
-    /// What stood in.
-    says: String,
-}
-
-#[derive(Serialize, JsonSchema)]
-#[serde(rename_all = "kebab-case")]
-struct MissingEntry {
-    /// Fields that would decide it.
-    fields: Vec<String>,
-    /// Facts that this version does not compute yet.
-    not_built: Vec<&'static str>,
-    /// What stands in the way otherwise.
-    hindrances: Vec<String>,
-}
-
-#[derive(Serialize, JsonSchema)]
-#[serde(rename_all = "kebab-case")]
-struct CureEntry {
-    /// The field, or the table.
-    field: String,
-    /// What is proposed, as it would be written; of a table the most that its entries may be.
-    to: String,
-    /// That value, if it is a number.
-    value: Option<NumberEntry>,
-    /// The value now; of a table the largest of the entries that are cut.
-    now: Option<NumberEntry>,
-    /// All ranges that pass within the usual range, of a number.
-    passing: Vec<[NumberEntry; 2]>,
-    /// Each field that is changed, with the text that is put there.
-    changes: Vec<ChangeEntry>,
-    /// In words.
-    says: String,
-    /// Whether the changed build, reviewed again, passes.
-    passes: bool,
-    /// What else changes.
-    changes_too: Vec<UpsetEntry>,
-}
-
-#[derive(Serialize, JsonSchema)]
-struct ChangeEntry {
-    /// The field's route.
-    field: String,
-    /// What is put there.
-    to: String,
-}
-
-#[derive(Serialize, JsonSchema)]
-struct UpsetEntry {
-    /// The rule.
-    rule: String,
-    /// The subject's route.
-    subject: String,
-    /// What it came to before.
-    before: Option<&'static str>,
-    /// What it comes to then.
-    after: Option<&'static str>,
-    /// Whether that is for the worse.
-    worse: bool,
-}
-
-#[derive(Serialize, JsonSchema)]
-#[serde(rename_all = "kebab-case")]
-struct TallyEntry {
-    /// Rules times subjects; the sum of the six below.
-    results: usize,
-    /// Findings.
-    fail: usize,
-    /// For a person to judge.
-    review: usize,
-    /// Checked and right.
-    pass: usize,
-    /// Not decided.
-    open: usize,
-    /// The question does not arise.
-    not_applicable: usize,
-    /// Silenced by a graver finding.
-    silenced: usize,
-    /// Rules without anything to look at; not in the sum.
-    rules_without_subject: usize,
-}
-
-#[derive(Serialize, JsonSchema)]
-struct AskedEntry {
-    /// The field.
-    field: String,
-    /// Results that it settles by itself.
-    settles: usize,
-    /// Results that it helps to settle.
-    helps: usize,
-    /// The rules that wait for it.
-    rules: Vec<String>,
-}
-
-#[derive(Serialize, JsonSchema)]
-#[serde(rename_all = "kebab-case")]
-struct UnaskedEntry {
-    /// The rule.
-    rule: String,
-    /// What it would be asked of.
-    for_each: &'static str,
+/// A house file in which something is wrong.
+pub struct FaultyHouse<'a> {
+    /// Its path.
+    pub path: &'a str,
+    /// The faults, each with the texts that their places point into.
+    pub faults: Vec<(&'a [Fault], &'a Sources)>,
 }
 
 /// All reviews as one document, ending in a line end.
-pub fn document(reviewed: &[Reviewed], other_files: usize) -> String {
+pub fn document(reviewed: &[Reviewed], other_files: usize, houses: &[FaultyHouse<'_>]) -> String {
     let document = Document {
         format: FORMAT,
         program: env!("CARGO_PKG_VERSION"),
         builds: reviewed.iter().map(build_entry).collect(),
         other_files,
+        houses: houses
+            .iter()
+            .map(|house| HouseEntry {
+                file: house.path.to_owned(),
+                faults: house
+                    .faults
+                    .iter()
+                    .flat_map(|(faults, sources)| faults.iter().map(|fault| fault_entry(fault, sources)))
+                    .collect(),
+            })
+            .collect(),
     };
     // A value of plain strings, numbers and lists always serialises.
     let mut text = serde_json::to_string_pretty(&document).unwrap_or_default();
@@ -408,6 +68,15 @@ fn build_entry(reviewed: &Reviewed) -> BuildEntry {
             .iter()
             .map(|unasked| UnaskedEntry { rule: unasked.rule.to_string(), for_each: unasked.for_each.word() })
             .collect(),
+        switched_off: review
+            .switched_off
+            .iter()
+            .map(|one| SwitchedOffEntry {
+                rule: one.rule.to_string(),
+                because: one.because.as_ref().map(ToString::to_string),
+            })
+            .collect(),
+        notices: review.notices.iter().map(|notice| notice_entry(notice, sources)).collect(),
         unread: review.unread.iter().map(ToString::to_string).collect(),
         traces: review.traces.iter().map(|trace| trace_entry(trace, sources)).collect(),
     }
@@ -432,11 +101,7 @@ fn trace_entry(trace: &Trace, sources: &Sources) -> TraceEntry {
         settings: trace
             .settings
             .iter()
-            .map(|(setting, num)| SettingEntry {
-                name: setting.row().name,
-                value: number(num),
-                source: setting.row().source,
-            })
+            .map(|used| setting_entry(used.setting, &used.value, used.changed.as_ref()))
             .collect(),
         defaults: trace
             .defaults
@@ -446,6 +111,34 @@ fn trace_entry(trace: &Trace, sources: &Sources) -> TraceEntry {
         lacks: trace.lacks.fields.iter().map(ToString::to_string).collect(),
         shown_above: trace.shown_above,
         below: trace.below.iter().map(|below| trace_entry(below, sources)).collect(),
+    }
+}
+
+fn setting_entry(setting: Setting, value: &Num, changed: Option<&Overridden>) -> SettingEntry {
+    SettingEntry {
+        name: setting.row().name,
+        value: number(value),
+        source: setting.row().source,
+        decided_by: changed.map_or(Decider::Rule, |changed| changed.by).word(),
+        because: changed.map(|changed| changed.because.to_string()),
+    }
+}
+
+fn notice_entry(notice: &Notice, sources: &Sources) -> NoticeEntry {
+    NoticeEntry {
+        kind: notice.kind.word(),
+        level: "note",
+        message: notice.message.clone(),
+        place: place(notice.span, sources),
+        hides: notice
+            .hides
+            .iter()
+            .map(|hidden| HiddenEntry {
+                rule: hidden.rule.to_string(),
+                subject_route: hidden.subject.to_string(),
+                kind: hidden.was.word(),
+            })
+            .collect(),
     }
 }
 
@@ -508,6 +201,13 @@ fn result_entry(result: &RuleResult, sources: &Sources) -> ResultEntry {
         rule: result.rule.id.to_string(),
         kind: result.verdict().word(),
         level: result.level_word(),
+        level_decided_by: result.level_change.as_ref().map_or(Decider::Rule, |_| Decider::House).word(),
+        own_level: result.level_change.as_ref().map_or(result.rule.level, |changed| changed.own).word(),
+        accepted: result.accepted.as_ref().map(|accepted| AcceptedEntry {
+            because: accepted.because.to_string(),
+            by: accepted.by.to_string(),
+            until: accepted.until.as_ref().map(ToString::to_string),
+        }),
         title: result.rule.title.to_string(),
         subject_kind: result.subject.kind.word(),
         subject: result.subject.name.to_string(),
@@ -531,7 +231,14 @@ fn result_entry(result: &RuleResult, sources: &Sources) -> ResultEntry {
                     .rule
                     .limit(&used.name)
                     .map_or_else(String::new, |limit| limit.source.to_string()),
+                decided_by: used.changed.as_ref().map_or(Decider::Rule, |changed| changed.by).word(),
+                because: used.changed.as_ref().map(|changed| changed.because.to_string()),
             })
+            .collect(),
+        settings: result
+            .settings
+            .iter()
+            .map(|(setting, changed)| setting_entry(*setting, &changed.value, Some(changed)))
             .collect(),
         defaults: result
             .defaults
@@ -624,12 +331,15 @@ fn tally_entry(tally: &Tally) -> TallyEntry {
     TallyEntry {
         results: tally.results,
         fail: tally.fail,
+        accepted: tally.accepted,
         review: tally.review,
+        judged: tally.judged,
         pass: tally.pass,
         open: tally.open,
         not_applicable: tally.not_applicable,
         silenced: tally.silenced,
         rules_without_subject: tally.rules_without_subject,
+        rules_switched_off: tally.rules_switched_off,
     }
 }
 

@@ -3,6 +3,8 @@
 pub mod cure_words;
 mod excerpt;
 pub mod json;
+pub mod origins;
+mod policy_words;
 pub mod safe_text;
 pub mod terminal;
 pub mod text_pages;

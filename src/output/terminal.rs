@@ -8,9 +8,10 @@ use miette::{Diagnostic, GraphicalReportHandler, GraphicalTheme, LabeledSpan, Se
 use super::Reviewed;
 use super::cure_words;
 use super::excerpt::Excerpt;
+use super::policy_words::{self, setting_words};
 use super::safe_text::one_line;
 use crate::known::{Datum, Known, Num};
-use crate::review::{PlacedMark, RuleResult, Tally, Trace, Unasked, Verdict};
+use crate::review::{Notice, PlacedMark, RuleResult, Tally, Trace, Unasked, Verdict};
 use crate::rules::Level;
 use crate::text::{Dim, Fault, FileId, Route, Sources, Span, format_in};
 
@@ -83,8 +84,11 @@ pub fn review(reviewed: &Reviewed, style: Style) -> String {
     }
     let of =
         |verdict: Verdict| reviewed.review.results.iter().filter(move |result| result.verdict() == verdict);
-    for result in of(Verdict::Fail).chain(of(Verdict::Review)) {
+    for result in of(Verdict::Fail).chain(of(Verdict::Review)).filter(|result| result.accepted.is_none()) {
         draw(&mut out, &handler, &drawn_result(result, reviewed, style));
+    }
+    for notice in reviewed.review.notices.iter().filter(|notice| policy_words::is_drawn(notice)) {
+        draw(&mut out, &handler, &drawn_notice(notice, &reviewed.sources, style));
     }
     for trace in &reviewed.review.traces {
         derivation(&mut out, trace, reviewed, 0, style);
@@ -112,11 +116,12 @@ fn derivation(out: &mut String, trace: &Trace, reviewed: &Reviewed, depth: usize
         let (at, _) = reviewed.sources.get(mark.span.file).line_col(mark.span.start);
         line(format!("{}: {} (line {at})", one_line(&route.to_string()), one_line(written)));
     }
-    for (setting, number) in &trace.settings {
-        let row = setting.row();
-        let written =
-            if *number == setting.default_value() { row.written.to_owned() } else { plain_number(number) };
-        line(format!("setting {}: {written} ({})", row.name, row.source));
+    for used in &trace.settings {
+        let row = used.setting.row();
+        line(match &used.changed {
+            None => format!("setting {}: {} ({})", row.name, row.written, row.source),
+            Some(changed) => setting_words(used.setting, changed),
+        });
     }
     for (field, words) in &trace.defaults {
         line(format!("taken for {}: {}", one_line(&field.to_string()), one_line(words)));
@@ -236,6 +241,19 @@ fn drawn_fault(fault: &Fault, sources: &Sources, style: Style) -> Drawn {
     }
 }
 
+fn drawn_notice(notice: &Notice, sources: &Sources, style: Style) -> Drawn {
+    let marks = [(notice.span, "here".to_owned())];
+    let (source, labels) = labelled(notice.span.file, &marks, sources, style);
+    Drawn {
+        code: format!("note {}", notice.kind.word()),
+        message: one_line(&notice.message),
+        severity: Severity::Advice,
+        labels,
+        help: policy_words::hides(notice),
+        source,
+    }
+}
+
 /// `file:line:column` of a place.
 pub fn place_words(span: Span, sources: &Sources) -> String {
     let source = sources.get(span.file);
@@ -315,13 +333,18 @@ fn circumstances(result: &RuleResult) -> Vec<String> {
     }
     for used in &judgement.limits {
         let Some(limit) = result.rule.limit(&used.name) else { continue };
-        let changed = if used.instead_of.is_some() { ", changed by the build" } else { "" };
-        let value = match limit.written(used.key.as_deref()) {
-            Some(written) if used.instead_of.is_none() => format!(" {written}"),
-            _ => String::new(),
-        };
-        lines.push(format!("limit: {}{value}{changed} ({})", used.name, one_line(&limit.source)));
+        let own = limit.written(used.key.as_deref());
+        let source = one_line(&limit.source);
+        lines.push(match &used.changed {
+            None => {
+                let value = own.map_or_else(String::new, |own| format!(" {own}"));
+                format!("limit: {}{value} ({source})", used.name)
+            }
+            Some(changed) => policy_words::changed_limit(&used.name, changed, own, &source),
+        });
     }
+    lines.extend(result.settings.iter().map(|(setting, changed)| setting_words(*setting, changed)));
+    lines.extend(policy_words::changed_level(result));
     lines
 }
 
@@ -341,7 +364,7 @@ pub fn plain_number(number: &Num) -> String {
     format_in(number.v, number.dim, unit, digits).unwrap_or_else(|| format!("{:.4} {}", number.v, number.dim))
 }
 
-fn plural(count: usize, one: &str, many: &str) -> String {
+pub(super) fn plural(count: usize, one: &str, many: &str) -> String {
     if count == 1 { format!("1 {one}") } else { format!("{count} {many}") }
 }
 
@@ -351,6 +374,9 @@ fn summary(out: &mut String, reviewed: &Reviewed, style: Style) {
     let title = reviewed.title.as_ref().map_or(String::new(), |title| format!(" ({})", one_line(title)));
     let mut paragraphs = vec![format!("{}{title}", one_line(&reviewed.path)), headline(reviewed)];
     paragraphs.push(tally_words(&review.tally));
+    paragraphs.extend(policy_words::accepted(&review.results));
+    paragraphs.extend(policy_words::switched_off(&review.switched_off));
+    paragraphs.extend(policy_words::told_briefly(&review.notices));
     if !review.unasked.is_empty() {
         paragraphs.push(unasked_words(&review.unasked));
     }
@@ -414,7 +440,7 @@ fn unasked_words(unasked: &[Unasked]) -> String {
 fn headline(reviewed: &Reviewed) -> String {
     let review = &reviewed.review;
     let count = |level: Level| {
-        review.results.iter().filter(|r| r.verdict() == Verdict::Fail && r.rule.level == level).count()
+        review.results.iter().filter(|result| result.speaks() && result.rule.level == level).count()
     };
     let mut parts = Vec::new();
     for (level, one, many) in [
@@ -426,8 +452,11 @@ fn headline(reviewed: &Reviewed) -> String {
             parts.push(plural(count(level), one, many));
         }
     }
-    if review.tally.review > 0 {
-        parts.push(format!("{} for a person to judge", review.tally.review));
+    if review.tally.review > review.tally.judged {
+        parts.push(format!("{} for a person to judge", review.tally.review - review.tally.judged));
+    }
+    if review.tally.accepted > 0 {
+        parts.push(plural(review.tally.accepted, "accepted finding", "accepted findings"));
     }
     if !review.faults.is_empty() {
         parts.push(format!("{} in the text itself", plural(review.faults.len(), "fault", "faults")));
@@ -445,11 +474,13 @@ fn headline(reviewed: &Reviewed) -> String {
 }
 
 fn tally_words(tally: &Tally) -> String {
+    let accepted = |count: usize| if count == 0 { String::new() } else { format!(" ({count} accepted)") };
     format!(
-        "{} = {} passed + {} + {} undecided + {} + {} to be judged + {} silenced",
+        "{} = {} passed + {}{} + {} undecided + {} + {} to be judged{} + {} silenced",
         plural(tally.results, "result", "results"),
         tally.pass,
         plural(tally.fail, "finding", "findings"),
+        accepted(tally.accepted),
         tally.open,
         if tally.not_applicable == 1 {
             "1 does not apply".to_owned()
@@ -457,6 +488,7 @@ fn tally_words(tally: &Tally) -> String {
             format!("{} do not apply", tally.not_applicable)
         },
         tally.review,
+        accepted(tally.judged),
         tally.silenced
     )
 }

@@ -3,8 +3,8 @@
 use super::safe_text::one_line;
 use super::terminal::{plain_number, wrap};
 use crate::facts;
-use crate::review::{Changed, Verdict};
-use crate::rules::{Catalogue, Expect, LimitValue, Rule, RuleKind, Status};
+use crate::review::{Changed, Policy, Verdict};
+use crate::rules::{Expect, LimitValue, Rule, RuleKind, Status};
 
 /// The teaching text of a rule.
 pub fn explain(rule: &Rule, width: usize) -> String {
@@ -74,7 +74,7 @@ fn expect_words(expect: Expect) -> &'static str {
     }
 }
 
-fn heading(out: &mut String, words: &str) {
+pub(super) fn heading(out: &mut String, words: &str) {
     if !out.ends_with("\n\n") {
         out.push('\n');
     }
@@ -82,7 +82,7 @@ fn heading(out: &mut String, words: &str) {
     out.push('\n');
 }
 
-fn indented(out: &mut String, words: &str, width: usize) {
+pub(super) fn indented(out: &mut String, words: &str, width: usize) {
     wrap(out, &format!("  {words}"), width);
 }
 
@@ -105,15 +105,17 @@ fn list(out: &mut String, title: &str, items: &[std::sync::Arc<str>], width: usi
 }
 
 /// The catalogue: one line a rule, by family.
-pub fn rules(catalogue: &Catalogue, width: usize) -> String {
+pub fn rules(policy: &Policy, width: usize) -> String {
     let mut out = String::new();
     let mut family = "";
-    for rule in catalogue.rules() {
+    for rule in policy.catalogue.rules() {
         if family != &*rule.family {
             family = &rule.family;
             heading(&mut out, family);
         }
+        let off = policy.house.as_ref().is_some_and(|house| house.is_off(&rule.id));
         let level = match (rule.status, rule.kind) {
+            (Status::InForce, _) if off => "off",
             (Status::InForce, RuleKind::Review) => "review",
             (Status::InForce, RuleKind::Fail) => rule.level.word(),
             (Status::Draft, _) => "draft",

@@ -138,7 +138,7 @@ pub fn search(
 ) -> Vec<FoundCure> {
     let rule = result.rule.clone();
     let scope = Scope::new(build);
-    let values = SubjectValues { scope: &scope, subject: &result.subject, rule: &rule.id, sites: Sites::All };
+    let values = SubjectValues::new(&scope, &result.subject, &rule.id, Sites::All);
     let mut bench = Bench { reviewer, build, files, result, before, values: &values, also: Vec::new() };
     let mut found = Vec::new();
     for cure in &rule.cures {

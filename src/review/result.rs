@@ -3,9 +3,10 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
+use super::accept::Acceptance;
 use super::cures::FoundCure;
-use crate::known::{At, Missing};
-use crate::rules::{Judgement, Outcome, Role, Rule};
+use crate::known::{At, Missing, Overrides};
+use crate::rules::{Judgement, Level, Outcome, Role, Rule};
 use crate::text::{Route, Span};
 use crate::tract::Subject;
 
@@ -44,6 +45,17 @@ pub enum Verdict {
 }
 
 impl Verdict {
+    /// What an outcome counts as by itself.
+    pub fn of(outcome: &Outcome) -> Self {
+        match outcome {
+            Outcome::Fail => Self::Fail,
+            Outcome::Review => Self::Review,
+            Outcome::Pass => Self::Pass,
+            Outcome::Open(_) => Self::Open,
+            Outcome::NotApplicable(_) => Self::NotApplicable,
+        }
+    }
+
     /// What people read.
     pub fn words(self) -> &'static str {
         match self {
@@ -69,6 +81,15 @@ impl Verdict {
     }
 }
 
+/// That the house gives a rule another level.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct LevelChange {
+    /// The level in the rule's own file.
+    pub own: Level,
+    /// Why.
+    pub because: Arc<str>,
+}
+
 /// One rule's answer for one subject.
 #[derive(Clone, Debug)]
 pub struct RuleResult {
@@ -80,6 +101,12 @@ pub struct RuleResult {
     pub judgement: Judgement,
     /// The rule that silences it.
     pub silenced_by: Option<Arc<str>>,
+    /// That it is accepted, of a finding or of what a person has to judge.
+    pub accepted: Option<Acceptance>,
+    /// The rule's level, where the house has changed it.
+    pub level_change: Option<LevelChange>,
+    /// Settings on the way to it that house or build have changed.
+    pub settings: Overrides,
     /// Places, the main one first; of findings, reviews and open results.
     pub marks: Vec<PlacedMark>,
     /// The circumstances of the worst case that decided.
@@ -102,13 +129,12 @@ impl RuleResult {
         if self.silenced_by.is_some() {
             return Verdict::Silenced;
         }
-        match self.judgement.outcome {
-            Outcome::Fail => Verdict::Fail,
-            Outcome::Review => Verdict::Review,
-            Outcome::Pass => Verdict::Pass,
-            Outcome::Open(_) => Verdict::Open,
-            Outcome::NotApplicable(_) => Verdict::NotApplicable,
-        }
+        Verdict::of(&self.judgement.outcome)
+    }
+
+    /// Whether it is a finding that nobody has accepted.
+    pub fn speaks(&self) -> bool {
+        self.verdict() == Verdict::Fail && self.accepted.is_none()
     }
 
     /// The place it is filed under: its main mark, else its subject.

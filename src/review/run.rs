@@ -3,17 +3,24 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
+use super::accept::{self, Terms};
 use super::cures;
-use super::result::{PlacedMark, RuleResult, Verdict};
+use super::differ::{self, differences};
+use super::house::{House, HouseLevel};
+use super::marks::place;
+use super::notice::{Changes, Notice, hidden};
+use super::policy::{Policy, govern, limit_faults};
+use super::result::{LevelChange, RuleResult};
 use super::tally::{Asked, Tally, asking_list};
 use super::trace::{Trace, trace};
 use super::values::SubjectValues;
 use crate::build::Build;
+use crate::build::accepted::Accepted;
 use crate::build::files::Files;
 use crate::facts::{Scope, Sites, Trail};
-use crate::known::{At, Datum, Known, Missing};
-use crate::rules::{Catalogue, Judgement, Level, Outcome, Place, Role, Rule, entry_at};
-use crate::text::{Fault, FaultKind, FileId, Node, Route, find, mark, nearest};
+use crate::known::{At, Datum, Known, Missing, Overrides, Read};
+use crate::rules::{Catalogue, Judgement, Level, Outcome, Rule};
+use crate::text::{Fault, FaultKind, FileId, Node, Route, Span, mark};
 use crate::tract::{Subject, SubjectKind, Tract};
 
 /// What a review is to do.
@@ -25,6 +32,10 @@ pub struct Options {
     pub cures: bool,
     /// Facts whose derivation is wanted.
     pub trace: Vec<String>,
+    /// Rules that are left out.
+    pub without: Vec<String>,
+    /// The day on which the review is made, as in 2027-03-31; without it no accepted finding expires.
+    pub today: Option<String>,
 }
 
 /// Cures are searched for so many findings of a build.
@@ -39,13 +50,26 @@ pub struct Unasked {
     pub for_each: SubjectKind,
 }
 
+/// A rule that is not asked, though it is in force.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct SwitchedOff {
+    /// The rule.
+    pub rule: Arc<str>,
+    /// The house's reason; none where the caller left it out.
+    pub because: Option<Arc<str>>,
+}
+
 /// The review of one build.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 pub struct Review {
     /// All results, in the order of the text, rule and subject.
     pub results: Vec<RuleResult>,
     /// Rules that found nothing to look at.
     pub unasked: Vec<Unasked>,
+    /// Rules that are switched off or left out.
+    pub switched_off: Vec<SwitchedOff>,
+    /// What is no rule's business, by place.
+    pub notices: Vec<Notice>,
     /// The count.
     pub tally: Tally,
     /// What would settle the open results, the most useful first.
@@ -59,9 +83,9 @@ pub struct Review {
 }
 
 impl Review {
-    /// The gravest level among the findings.
+    /// The gravest level among the findings that nobody has accepted.
     pub fn gravest(&self) -> Option<Level> {
-        let fails = self.results.iter().filter(|result| result.verdict() == Verdict::Fail);
+        let fails = self.results.iter().filter(|result| result.speaks());
         fails.map(|result| result.rule.level).max()
     }
 }
@@ -69,43 +93,119 @@ impl Review {
 /// Reviews builds with one catalogue of rules.
 pub struct Reviewer<'c> {
     catalogue: &'c Catalogue,
+    house: Option<&'c House>,
     options: Options,
+    /// What is in force, and the policy that lies with the builds, where that is not in force.
+    beside: Option<(&'c Policy, &'c Policy)>,
+    /// The accepted findings of the build as it stood before, where only those count.
+    accepted_before: Option<Vec<Accepted>>,
 }
 
 impl<'c> Reviewer<'c> {
-    /// A reviewer.
+    /// A reviewer without a house.
     pub fn new(catalogue: &'c Catalogue, options: Options) -> Self {
-        Self { catalogue, options }
+        Self { catalogue, house: None, options, beside: None, accepted_before: None }
+    }
+
+    /// A reviewer under a house.
+    pub fn under(policy: &'c Policy, options: Options) -> Self {
+        Self { house: policy.house.as_ref(), ..Self::new(&policy.catalogue, options) }
+    }
+
+    /// The same under a policy that is in force in the place of the one that lies with the builds: what differs is told,
+    /// with what it would hide. Of the accepted findings only those count that stood in the build before.
+    #[must_use]
+    pub fn in_place_of(
+        mut self,
+        in_force: &'c Policy,
+        proposed: &'c Policy,
+        accepted: Vec<Accepted>,
+    ) -> Self {
+        self.beside = Some((in_force, proposed));
+        self.accepted_before = Some(accepted);
+        self
     }
 
     /// Reviews a build from its tree.
     pub fn review(&self, file: FileId, root: &Arc<Node>, files: &Files) -> Review {
-        let build = Build::read(file, root, files);
+        let mut build = Build::read(file, root, files);
+        let mut faults = build.faults.clone();
+        faults.extend(limit_faults(&build.limits, self.catalogue));
+        faults.extend(self.locked_out(&mut build, files));
+        faults.extend(self.terms().faults(&build));
+        faults.sort();
         let mut results = self.results(&build);
-        if self.options.cures && results.iter().any(|result| result.verdict() == Verdict::Fail) {
+        let notices = self.notices(&build, &results, root, files);
+        if self.options.cures && results.iter().any(RuleResult::speaks) {
             self.find_cures(&build, files, &mut results);
         }
-        let rules: Vec<_> = self.rules().collect();
         let tract = Tract::new(&build);
-        let unasked: Vec<Unasked> = rules
-            .iter()
+        let unasked: Vec<Unasked> = self
+            .rules()
             .filter(|rule| tract.subjects(rule.for_each).is_empty())
             .map(|rule| Unasked { rule: rule.id.clone(), for_each: rule.for_each })
             .collect();
-        let tally = Tally::of(&results, unasked.len());
+        let switched_off = self.switched_off();
+        let tally = Tally::of(&results, unasked.len(), switched_off.len());
         let asking = asking_list(&results);
-        let mut faults = build.faults.clone();
-        faults.extend(self.limit_faults(&build));
-        faults.sort();
         let traces = self.options.trace.iter().flat_map(|fact| trace(&build, fact)).collect();
-        Review { results, unasked, tally, asking, faults, unread: build.unread.clone(), traces }
+        let unread = build.unread.clone();
+        Review { results, unasked, switched_off, notices, tally, asking, faults, unread, traces }
+    }
+
+    /// A build as it is under the house.
+    pub(super) fn read(&self, file: FileId, root: &Arc<Node>, files: &Files) -> Build {
+        let mut build = Build::read(file, root, files);
+        if let Some(house) = self.house {
+            govern(house, &mut build);
+        }
+        build
+    }
+
+    /// Puts the house into a build; changes of the build that the house has locked are faults.
+    fn locked_out(&self, build: &mut Build, files: &Files) -> Vec<Fault> {
+        let Some(house) = self.house else { return Vec::new() };
+        let locked = govern(house, build).into_iter().map(|locked| {
+            let file = files.take_in(&house.source);
+            let message = format!("the house has locked {} at {}", locked.what, locked.written);
+            Fault::new(FaultKind::Other, locked.span, message)
+                .with_also(Span { file, ..locked.house_span }, "locked here")
+        });
+        locked.collect()
+    }
+
+    /// What is no rule's business.
+    fn notices(&self, build: &Build, results: &[RuleResult], root: &Arc<Node>, files: &Files) -> Vec<Notice> {
+        let moved = |house: Option<&House>, span: Span| match house {
+            Some(house) => Span { file: files.take_in(&house.source), ..span },
+            None => span,
+        };
+        let in_house = |span| moved(self.house, span);
+        let mut notices = Changes { reviewer: self, build, results, in_house: &in_house }.notices();
+        let asked = self.rules().map(|rule| rule.id.clone()).collect();
+        notices.extend(self.terms().notices(build, results, &asked));
+        if let Some((in_force, proposed)) = self.beside {
+            let found = differences(in_force, proposed);
+            if !found.is_empty() {
+                let other = Reviewer {
+                    beside: None,
+                    accepted_before: self.accepted_before.clone(),
+                    ..Reviewer::under(proposed, self.options.clone())
+                };
+                let theirs = other.results(&other.read(build.file, root, files));
+                let lost = hidden(results, &theirs);
+                let span = |span| moved(proposed.house.as_ref(), span);
+                notices.extend(differ::notices(found, lost, &span));
+            }
+        }
+        notices.sort_by(|a, b| (a.span, a.kind, &a.message).cmp(&(b.span, b.kind, &b.message)));
+        notices
     }
 
     fn find_cures(&self, build: &Build, files: &Files, results: &mut [RuleResult]) {
         let before = cures::verdicts(&self.results_of_all_rules(build));
         // The gravest first: a text with very many findings must not be searched without end.
-        let mut failed: Vec<&mut RuleResult> =
-            results.iter_mut().filter(|result| result.verdict() == Verdict::Fail).collect();
+        let mut failed: Vec<&mut RuleResult> = results.iter_mut().filter(|result| result.speaks()).collect();
         failed.sort_by_key(|result| std::cmp::Reverse(result.rule.level));
         for (done, result) in failed.into_iter().enumerate() {
             if done < MOST_SEARCHES {
@@ -117,11 +217,52 @@ impl<'c> Reviewer<'c> {
     }
 
     /// The rules that are asked.
-    fn rules(&self) -> impl Iterator<Item = &'c Arc<Rule>> + '_ {
-        let wanted = |rule: &&Arc<Rule>| {
+    pub(super) fn rules(&self) -> impl Iterator<Item = &'c Arc<Rule>> + '_ {
+        self.wanted().filter(|rule| !self.house.is_some_and(|house| house.is_off(&rule.id)))
+    }
+
+    /// The rules that the caller wants, those that the house switches off too.
+    pub(super) fn wanted(&self) -> impl Iterator<Item = &'c Arc<Rule>> + '_ {
+        self.named().filter(|rule| !self.is_left_out(rule))
+    }
+
+    fn named(&self) -> impl Iterator<Item = &'c Arc<Rule>> + '_ {
+        let named = |rule: &&Arc<Rule>| {
             self.options.rules.is_empty() || self.options.rules.iter().any(|id| **id == *rule.id)
         };
-        self.catalogue.rules().iter().filter(|rule| rule.is_in_force()).filter(wanted)
+        self.catalogue.rules().iter().filter(|rule| rule.is_in_force()).filter(named)
+    }
+
+    fn is_left_out(&self, rule: &Rule) -> bool {
+        self.options.without.iter().any(|id| **id == *rule.id)
+    }
+
+    fn switched_off(&self) -> Vec<SwitchedOff> {
+        let off = self.named().filter_map(|rule| {
+            let because = if self.is_left_out(rule) {
+                None
+            } else {
+                let changed = self.house?.level_of(&rule.id)?;
+                Some(changed).filter(|changed| changed.level == HouseLevel::Off)?.because.clone().into()
+            };
+            Some(SwitchedOff { rule: rule.id.clone(), because })
+        });
+        off.collect()
+    }
+
+    /// The house.
+    pub(super) fn house(&self) -> Option<&'c House> {
+        self.house
+    }
+
+    /// What says whether accepted findings hold.
+    pub(super) fn terms(&self) -> Terms<'_> {
+        Terms {
+            catalogue: self.catalogue,
+            house: self.house,
+            today: self.options.today.as_deref(),
+            before: self.accepted_before.as_deref(),
+        }
     }
 
     /// A rule in force by its name.
@@ -131,50 +272,31 @@ impl<'c> Reviewer<'c> {
 
     /// The results of the rules that are asked, without cures.
     fn results(&self, build: &Build) -> Vec<RuleResult> {
-        results_of(self.rules(), build)
-    }
-
-    /// The results of all rules in force, without cures: a cure may upset a rule that is not asked.
-    pub(super) fn results_of_all_rules(&self, build: &Build) -> Vec<RuleResult> {
-        results_of(self.catalogue.rules().iter().filter(|rule| rule.is_in_force()), build)
-    }
-
-    /// Changed limits whose rule or limit does not exist, or whose unit does not fit.
-    fn limit_faults(&self, build: &Build) -> Vec<Fault> {
-        let mut faults = Vec::new();
-        for changed in &build.limits {
-            let Some(rule) = self.catalogue.find(&changed.rule) else {
-                let near = nearest(&changed.rule, self.catalogue.rules().iter().map(|rule| &*rule.id));
-                faults.push(unknown(changed.span, format!("`{}` is not a rule", changed.rule), near));
-                continue;
-            };
-            let Some(limit) = rule.limit(&changed.limit) else {
-                let near = nearest(&changed.limit, rule.limits.iter().map(|limit| &*limit.name));
-                let message = format!("`{}` is not a limit of {}", changed.limit, rule.id);
-                faults.push(unknown(changed.span, message, near));
-                continue;
-            };
-            let dim = limit.dim();
-            if dim != changed.dim {
-                let message =
-                    format!("the limit is in {dim}, but `{}` is in {}", changed.written, changed.dim);
-                faults.push(Fault::new(FaultKind::WrongUnit, changed.span, message));
-            }
+        let mut results = results_of(self.rules(), build, &self.terms().holding(build));
+        for result in &mut results {
+            let changed = self.house.and_then(|house| house.level_of(&result.rule.id));
+            result.level_change = changed.and_then(|changed| {
+                Some(LevelChange { own: changed.own?, because: changed.because.clone() })
+            });
         }
-        faults
+        results
     }
-}
 
-fn unknown(span: crate::text::Span, message: String, near: Option<&str>) -> Fault {
-    let fault = Fault::new(FaultKind::DanglingName, span, message);
-    match near {
-        Some(name) => fault.with_help(format!("did you mean `{name}`?")),
-        None => fault,
+    /// The results of all rules that the house asks, without cures: a cure may upset a rule that the caller does not
+    /// ask.
+    pub(super) fn results_of_all_rules(&self, build: &Build) -> Vec<RuleResult> {
+        let rules = self.catalogue.rules().iter().filter(|rule| rule.is_in_force());
+        let asked = rules.filter(|rule| !self.house.is_some_and(|house| house.is_off(&rule.id)));
+        results_of(asked, build, &self.terms().holding(build))
     }
 }
 
 /// The results of rules, in the order of the text.
-fn results_of<'r>(rules: impl Iterator<Item = &'r Arc<Rule>>, build: &Build) -> Vec<RuleResult> {
+pub(super) fn results_of<'r>(
+    rules: impl Iterator<Item = &'r Arc<Rule>>,
+    build: &Build,
+    accepted: &[&Accepted],
+) -> Vec<RuleResult> {
     let scope = Scope::new(build);
     let tract = scope.tract();
     let mut results = Vec::new();
@@ -183,6 +305,7 @@ fn results_of<'r>(rules: impl Iterator<Item = &'r Arc<Rule>>, build: &Build) -> 
             results.push(ask(rule, subject, &scope));
         }
     }
+    accept::apply(&mut results, accepted);
     silence(&mut results);
     results.sort_by_cached_key(|result| {
         let start = result.marks.first().map(|mark| mark.span);
@@ -194,7 +317,7 @@ fn results_of<'r>(rules: impl Iterator<Item = &'r Arc<Rule>>, build: &Build) -> 
 
 /// Asks one rule of one subject.
 pub(super) fn ask(rule: &Arc<Rule>, subject: Subject, scope: &Scope<'_>) -> RuleResult {
-    let values = SubjectValues { scope, subject: &subject, rule: &rule.id, sites: Sites::All };
+    let values = SubjectValues::new(scope, &subject, &rule.id, Sites::All);
     let (judgement, trail) = scope.recorded(|| rule.judge(&values));
     let told = matches!(judgement.outcome, Outcome::Fail | Outcome::Review | Outcome::Open(_));
     let marks = if told { place(rule, &values, scope.build()) } else { Vec::new() };
@@ -211,11 +334,16 @@ pub(super) fn ask(rule: &Arc<Rule>, subject: Subject, scope: &Scope<'_>) -> Rule
         _ => Missing::default(),
     };
     let defaults = trail.defaults();
+    let changed = &scope.build().settings;
+    let settings = if changed.is_empty() { Overrides::new() } else { changed_settings(&trail, changed) };
     RuleResult {
         rule: rule.clone(),
         subject,
         judgement,
         silenced_by: None,
+        accepted: None,
+        level_change: None,
+        settings,
         marks,
         worst_at,
         passes_at_home,
@@ -224,6 +352,15 @@ pub(super) fn ask(rule: &Arc<Rule>, subject: Subject, scope: &Scope<'_>) -> Rule
         cures: Vec::new(),
         cure_left_out: false,
     }
+}
+
+/// The changed settings that were looked at.
+fn changed_settings(trail: &Trail, changed: &Overrides) -> Overrides {
+    let read = trail.all().into_iter().filter_map(|read| match read {
+        Read::Setting(setting) => Some((setting, changed.get(&setting)?.clone())),
+        _ => None,
+    });
+    read.collect()
 }
 
 /// What would decide an open result: what it misses itself, and what the bounded values on the way to it lack.
@@ -246,47 +383,12 @@ fn worst_at(judgement: &Judgement) -> Option<At> {
         .next()
 }
 
-/// The marks of a result, the main one first.
-fn place(rule: &Rule, values: &SubjectValues<'_, '_>, build: &Build) -> Vec<PlacedMark> {
-    let mut marks: Vec<PlacedMark> = Vec::new();
-    for place in &rule.places {
-        let route = match place.at.resolve(&values.subject.route, |whose, link| values.follow(whose, link)) {
-            Known::Is(route) => entry(place, route, rule, values, build),
-            // What a link leads to is not known: the main place is then the subject itself.
-            _ if place.role == Role::Main => values.subject.route.clone(),
-            _ => continue,
-        };
-        let spot = mark(&build.root, &route, place.part);
-        let says = rule.say(&place.says, values);
-        if marks.iter().any(|other| other.span == spot.span && other.says == says) {
-            continue;
-        }
-        marks.push(PlacedMark {
-            route,
-            span: spot.span,
-            given: spot.given,
-            defined_at: spot.defined_at,
-            says,
-            role: place.role,
-        });
-    }
-    marks.sort_by_key(|mark| mark.role != Role::Main);
-    marks
-}
-
-/// The entry of a table that a place means, where it picks one.
-fn entry(place: &Place, route: Route, rule: &Rule, values: &SubjectValues<'_, '_>, build: &Build) -> Route {
-    let Some(speed) = rule.entry_speed(place, values) else { return route };
-    match find(&build.root, &route).and_then(|found| entry_at(found.node, speed)) {
-        Some(key) => route.key(&key),
-        None => route,
-    }
-}
-
-/// Silences results for a subject of which a rule that says more has failed.
+/// Silences results for a subject of which a rule that says more has failed, and nobody has accepted that.
 fn silence(results: &mut [RuleResult]) {
     let mut silencers: BTreeMap<(Arc<str>, Route), Arc<str>> = BTreeMap::new();
-    for result in results.iter().filter(|result| matches!(result.judgement.outcome, Outcome::Fail)) {
+    let speak =
+        |result: &&RuleResult| result.accepted.is_none() && matches!(result.judgement.outcome, Outcome::Fail);
+    for result in results.iter().filter(speak) {
         for silenced in &result.rule.silences {
             silencers.insert((silenced.clone(), result.subject.route.clone()), result.rule.id.clone());
         }

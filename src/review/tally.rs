@@ -11,10 +11,14 @@ use crate::text::Route;
 pub struct Tally {
     /// Rules times subjects.
     pub results: usize,
-    /// Findings.
+    /// Findings, the accepted ones among them.
     pub fail: usize,
-    /// For a person to judge.
+    /// Accepted findings.
+    pub accepted: usize,
+    /// For a person to judge, what a person has judged and accepted among it.
     pub review: usize,
+    /// Of that, what is accepted.
+    pub judged: usize,
     /// Checked and right.
     pub pass: usize,
     /// Not decided.
@@ -25,13 +29,21 @@ pub struct Tally {
     pub silenced: usize,
     /// Rules that found nothing to look at; not among the results.
     pub rules_without_subject: usize,
+    /// Rules that are switched off or left out; not among the results.
+    pub rules_switched_off: usize,
 }
 
 impl Tally {
     /// Counts results.
-    pub fn of(results: &[RuleResult], rules_without_subject: usize) -> Self {
-        let mut tally = Self { results: results.len(), rules_without_subject, ..Self::default() };
+    pub fn of(results: &[RuleResult], rules_without_subject: usize, rules_switched_off: usize) -> Self {
+        let mut tally =
+            Self { results: results.len(), rules_without_subject, rules_switched_off, ..Self::default() };
         for result in results {
+            match result.verdict() {
+                Verdict::Fail if result.accepted.is_some() => tally.accepted += 1,
+                Verdict::Review if result.accepted.is_some() => tally.judged += 1,
+                _ => {}
+            }
             *match result.verdict() {
                 Verdict::Fail => &mut tally.fail,
                 Verdict::Review => &mut tally.review,

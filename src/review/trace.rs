@@ -6,9 +6,20 @@ use std::sync::Arc;
 
 use crate::build::Build;
 use crate::facts::{Companion, Scope, Sites, Trail, equation, find};
-use crate::known::{Datum, Known, Missing, Num, Read, Reads, Setting};
+use crate::known::{Datum, Known, Missing, Num, Overridden, Read, Reads, Setting};
 use crate::text::{Mark, Part, Route, find as find_node, mark};
 use crate::tract::SubjectKind;
+
+/// A setting that was read.
+#[derive(Clone, Debug)]
+pub struct UsedSetting {
+    /// Which.
+    pub setting: Setting,
+    /// Its value.
+    pub value: Num,
+    /// Who changed it, where it is not the program's own.
+    pub changed: Option<Overridden>,
+}
 
 /// One step of a derivation.
 #[derive(Clone, Debug)]
@@ -26,7 +37,7 @@ pub struct Trace {
     /// Fields that were read and are given: route, text as written, place.
     pub fields: Vec<(Route, String, Mark)>,
     /// Settings that were read.
-    pub settings: Vec<(Setting, Num)>,
+    pub settings: Vec<UsedSetting>,
     /// Defaults that stood in.
     pub defaults: Vec<(Route, Arc<str>)>,
     /// What it lacks, where it is known between bounds only.
@@ -91,7 +102,11 @@ fn step_down(
                     step.fields.push((route.clone(), written, mark(&build.root, route, Part::Value)));
                 }
             }
-            Read::Setting(setting) => step.settings.push((*setting, scope.setting(*setting))),
+            Read::Setting(setting) => step.settings.push(UsedSetting {
+                setting: *setting,
+                value: scope.setting(*setting),
+                changed: build.settings.get(setting).cloned(),
+            }),
             Read::Default { field, words } => step.defaults.push((field.clone(), words.clone())),
             Read::Lacking(missing) => step.lacks = step.lacks.clone().join(missing.clone()),
         }

@@ -3,7 +3,7 @@
 use crate::build::Build;
 use crate::facts::{self, Scope, Sites};
 use crate::known::{Datum, Known, Missing, Num, Reads, Setting};
-use crate::rules::{Values, Whose};
+use crate::rules::{Override, Values, Whose};
 use crate::text::Route;
 use crate::tract::Subject;
 
@@ -17,6 +17,15 @@ pub struct SubjectValues<'a, 'b> {
     pub rule: &'a str,
     /// Which sites worst cases cover.
     pub sites: Sites,
+    /// A limit of the rule that is taken as the rule writes it, whatever house and build say.
+    pub undone: Option<&'a str>,
+}
+
+impl<'a, 'b> SubjectValues<'a, 'b> {
+    /// The values of a subject as house and build have them.
+    pub fn new(scope: &'a Scope<'b>, subject: &'a Subject, rule: &'a str, sites: Sites) -> Self {
+        Self { scope, subject, rule, sites, undone: None }
+    }
 }
 
 impl SubjectValues<'_, '_> {
@@ -45,10 +54,18 @@ impl Values for SubjectValues<'_, '_> {
         }
     }
 
-    fn limit_override(&self, limit: &str) -> Option<Num> {
+    fn limit_override(&self, limit: &str) -> Option<Override> {
+        if self.undone == Some(limit) {
+            return None;
+        }
         let build: &Build = self.scope.build();
         let changed =
             build.limits.iter().find(|changed| &*changed.rule == self.rule && &*changed.limit == limit)?;
-        Some(Num::new(changed.value, changed.dim))
+        Some(Override {
+            num: Num::new(changed.value, changed.dim),
+            written: changed.written.clone(),
+            by: changed.by,
+            because: changed.because.clone(),
+        })
     }
 }

@@ -5,6 +5,7 @@ use std::sync::Arc;
 
 use include_dir::{Dir, include_dir};
 
+use super::file::Level;
 use super::load::load;
 use super::rule::Rule;
 use super::vocabulary::Vocabulary;
@@ -35,14 +36,33 @@ impl Catalogue {
         files: impl IntoIterator<Item = (String, String)>,
         vocabulary: &dyn Vocabulary,
     ) -> (Self, Vec<FaultyFile>) {
+        Self::gathered(files.into_iter().map(|(path, text)| (path, text, false)), vocabulary)
+    }
+
+    /// The rules that come with the program, and those of a house, each with its path below the house's root.
+    pub fn with_house(
+        own: impl IntoIterator<Item = (String, String)>,
+        vocabulary: &dyn Vocabulary,
+    ) -> (Self, Vec<FaultyFile>) {
+        let own = own.into_iter().map(|(path, text)| (path, text, true));
+        Self::gathered(embedded_files().map(|(path, text)| (path, text, false)).chain(own), vocabulary)
+    }
+
+    fn gathered(
+        files: impl Iterator<Item = (String, String, bool)>,
+        vocabulary: &dyn Vocabulary,
+    ) -> (Self, Vec<FaultyFile>) {
         let mut sources = Sources::new();
         let mut rules: Vec<Arc<Rule>> = Vec::new();
         let mut faulty: BTreeMap<Arc<str>, Vec<Fault>> = BTreeMap::new();
         let mut first_of: BTreeMap<Arc<str>, Arc<Rule>> = BTreeMap::new();
-        for (path, text) in files {
+        for (path, text, of_house) in files {
             let file = sources.add(path.as_str(), text.as_str());
             let rule = match load(&path, file, &text, vocabulary) {
-                Ok(rule) => Arc::new(rule),
+                Ok(mut rule) => {
+                    rule.origin.of_house = of_house;
+                    Arc::new(rule)
+                }
                 Err(faults) => {
                     faulty.entry(path.into()).or_default().extend(faults);
                     continue;
@@ -88,6 +108,13 @@ impl Catalogue {
     /// The rule of this name.
     pub fn find(&self, id: &str) -> Option<&Arc<Rule>> {
         self.rules.iter().find(|rule| &*rule.id == id)
+    }
+
+    /// Gives a rule another level. A rule of that name that is not there is passed over.
+    pub fn set_level(&mut self, id: &str, level: Level) {
+        if let Some(rule) = self.rules.iter_mut().find(|rule| &*rule.id == id) {
+            Arc::make_mut(rule).level = level;
+        }
     }
 
     /// All rules, by family and then by name; those not in force too.

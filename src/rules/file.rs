@@ -247,7 +247,8 @@ pub enum AmongEntry {
 pub struct CaseEntry {
     /// What is special about it, in a few words.
     pub name: String,
-    /// The example that is changed, by its file's name without ending; the starter build if nothing is said.
+    /// The example that is changed, by its file's name without ending; the starter build if nothing is said. In a rule of
+    /// a house it is a build below the house's root, by its way from there, without ending.
     pub base: Option<String>,
     /// What is put where, by whole routes: `{ parts.relief.tap.at: 60 mm }`.
     #[serde(default)]

@@ -3,6 +3,7 @@
 use std::sync::Arc;
 
 use super::expression::Comparison;
+use super::vocabulary::Override;
 use crate::known::{Known, Missing, Num, Reason};
 
 /// The answer of one rule for one subject, before silencing and acceptance.
@@ -44,6 +45,8 @@ pub struct LimitUsed {
     pub key: Option<Arc<str>>,
     /// The rule's own value, where the house or the build has put another in its place.
     pub instead_of: Option<Known<Num>>,
+    /// What they put there.
+    pub changed: Option<Override>,
 }
 
 /// An outcome with what it rests on.

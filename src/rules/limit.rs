@@ -71,25 +71,27 @@ impl Limit {
     /// Its value over a subject, with what the house or the build puts in its place.
     pub(super) fn used(&self, scene: &Scene<'_>) -> LimitUsed {
         let (own, key) = self.own(scene);
-        let used = |value, instead_of| LimitUsed {
-            name: Arc::clone(&self.name),
-            value,
-            key: key.clone(),
-            instead_of,
+        let Some(changed) = scene.values().limit_override(&self.name) else {
+            return LimitUsed {
+                name: Arc::clone(&self.name),
+                value: own,
+                key,
+                instead_of: None,
+                changed: None,
+            };
         };
-        match scene.values().limit_override(&self.name) {
-            None => used(own, None),
-            Some(num) if num.dim == self.dim() => used(Known::Is(num), Some(own)),
-            Some(num) => {
-                let words = format!(
-                    "limit `{}` is {} here and was changed to a value in {}",
-                    self.name,
-                    crate::known::Kind::Number(self.dim()),
-                    num.dim
-                );
-                used(Known::Open(Missing::hindrance(words)), Some(own))
-            }
-        }
+        let value = if changed.num.dim == self.dim() {
+            Known::Is(changed.num.clone())
+        } else {
+            let words = format!(
+                "limit `{}` is {} here and was changed to a value in {}",
+                self.name,
+                crate::known::Kind::Number(self.dim()),
+                changed.num.dim
+            );
+            Known::Open(Missing::hindrance(words))
+        };
+        LimitUsed { name: Arc::clone(&self.name), value, key, instead_of: Some(own), changed: Some(changed) }
     }
 
     /// The rule's own value, and the key that picked it.

@@ -109,7 +109,7 @@ impl<'a> Loader<'a> {
             sources: shared(written.sources),
             cautions: shared(written.cautions),
             cases,
-            origin: Origin { path: path.into(), file, root: Arc::clone(&self.root) },
+            origin: Origin { path: path.into(), of_house: false, file, root: Arc::clone(&self.root) },
         };
         self.limits_are_read(&rule);
         Some(rule)

@@ -26,7 +26,7 @@ pub use limit::{Limit, LimitValue, Written};
 pub use place::{Place, Role, RouteExpr, entry_at};
 pub use rule::{Origin, Rule};
 pub use template::Template;
-pub use vocabulary::{Values, Vocabulary, Whose};
+pub use vocabulary::{Override, Values, Vocabulary, Whose};
 
 #[cfg(test)]
 mod testing;

@@ -68,6 +68,8 @@ pub struct Rule {
 pub struct Origin {
     /// Its path below the folder of rules, as `placement/some-rule.yaml`.
     pub path: Arc<str>,
+    /// Whether a house brought it; else it came with the program.
+    pub of_house: bool,
     /// Its text among the catalogue's sources.
     pub file: FileId,
     /// Its tree.

@@ -3,8 +3,8 @@
 use std::collections::BTreeMap;
 
 use super::expression::Names;
-use super::vocabulary::{Values, Vocabulary, Whose};
-use crate::known::{Datum, Kind, Known, Missing, Num};
+use super::vocabulary::{Override, Values, Vocabulary, Whose};
+use crate::known::{Datum, Decider, Kind, Known, Missing, Num};
 use crate::text::{Dim, Route};
 use crate::tract::SubjectKind;
 
@@ -157,7 +157,8 @@ impl Values for Made {
         Known::Open(Missing::hindrance(name))
     }
 
-    fn limit_override(&self, limit: &str) -> Option<Num> {
-        self.overrides.get(limit).cloned()
+    fn limit_override(&self, limit: &str) -> Option<Override> {
+        let num = self.overrides.get(limit)?.clone();
+        Some(Override { num, written: "as made".into(), by: Decider::House, because: "a test".into() })
     }
 }

@@ -1,6 +1,8 @@
 //! The two doors through which rules meet facts: what may be named, and what it is worth.
 
-use crate::known::{Datum, Kind, Known, Num};
+use std::sync::Arc;
+
+use crate::known::{Datum, Decider, Kind, Known, Num};
 use crate::text::{Dim, Route};
 use crate::tract::SubjectKind;
 
@@ -59,6 +61,19 @@ impl Whose {
     }
 }
 
+/// What stands in the place of a rule's limit.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Override {
+    /// The value.
+    pub num: Num,
+    /// The value as written.
+    pub written: Arc<str>,
+    /// Who put it there.
+    pub by: Decider,
+    /// Why.
+    pub because: Arc<str>,
+}
+
 /// The values while one rule judges one subject.
 pub trait Values {
     /// The value of a fact.
@@ -67,5 +82,5 @@ pub trait Values {
     fn setting(&self, name: &str) -> Known<Datum>;
     /// What the house or the build puts in the place of this rule's limit, by the limit's name as the rule file
     /// writes it.
-    fn limit_override(&self, limit: &str) -> Option<Num>;
+    fn limit_override(&self, limit: &str) -> Option<Override>;
 }

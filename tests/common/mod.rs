@@ -9,9 +9,10 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use tractwright::build::Build;
-use tractwright::build::files::{DiskLoader, Files, LoadFault, Loader};
+use tractwright::build::files::{DiskLoader, Files, Loader};
 use tractwright::facts::{Scope, Sites};
 use tractwright::known::{Datum, Known, Num};
+use tractwright::review::cases::ScaledMaps;
 use tractwright::review::{BuildVocabulary, Options, Review, Reviewer, RuleResult, Verdict};
 use tractwright::rules::{Catalogue, embedded_files};
 use tractwright::text::{self, Change, FileId, Limits, Node, Op, Route, read_any_quantity};
@@ -20,7 +21,7 @@ use tractwright::text::{self, Change, FileId, Limits, Node, Op, Route, read_any_
 pub const STARTER: &str = "hill-climb";
 
 /// The file of a build among the texts of its own [`Files`].
-const BUILD_FILE: FileId = FileId(0);
+pub const BUILD_FILE: FileId = FileId(0);
 
 /// A path below the project's root.
 pub fn project(below: &str) -> PathBuf {
@@ -76,7 +77,7 @@ impl Example {
             DiskLoader::new(&project("examples"), Path::new(""), limits.bytes).expect("the folder is there");
         let loader: Box<dyn Loader> = match map_flow {
             None => Box::new(disk),
-            Some(factor) => Box::new(ScaledFlow { disk, factor }),
+            Some(factor) => Box::new(ScaledMaps { loader: disk, factor }),
         };
         let files = Files::new(loader, limits);
         assert_eq!(files.add(name, text), BUILD_FILE, "the build is the first text");
@@ -114,40 +115,6 @@ impl Example {
             Known::Is(Datum::Number(number)) => number,
             other => panic!("{}: {fact} of {} is {other:?}, and no number", self.name, result.subject.name),
         }
-    }
-}
-
-/// A loader that takes every flow of a map so many times. Maps are tables with the columns in the order of the header
-/// line, the first that is no comment.
-struct ScaledFlow {
-    disk: DiskLoader,
-    factor: f64,
-}
-
-impl Loader for ScaledFlow {
-    fn load(&self, relative: &str) -> Result<Vec<u8>, LoadFault> {
-        let text = String::from_utf8(self.disk.load(relative)?).expect("a map is text");
-        let mut column = None;
-        let mut scaled = String::new();
-        for line in text.lines() {
-            let mut cells: Vec<String> = line.split(',').map(str::to_owned).collect();
-            match column {
-                _ if line.starts_with('#') => {}
-                None => column = cells.iter().position(|cell| cell.trim().starts_with("corrected-flow")),
-                Some(column) => {
-                    let flow: f64 = cells[column].trim().parse().expect("a flow is a number");
-                    cells[column] = format!("{}", flow * self.factor);
-                }
-            }
-            scaled.push_str(&cells.join(","));
-            scaled.push('\n');
-        }
-        assert!(column.is_some(), "{relative} has no column of flows");
-        Ok(scaled.into_bytes())
-    }
-
-    fn shown(&self, relative: &str) -> String {
-        self.disk.shown(relative)
     }
 }
 

@@ -38,7 +38,7 @@ pub(super) struct Trial {
 impl Bench<'_, '_> {
     fn changed(&self, change: &Change) -> Option<Build> {
         let root = change.apply(&self.build.root).ok()?;
-        Some(Build::read(self.build.file, &root, self.files))
+        Some(self.reviewer.read(self.build.file, &root, self.files))
     }
 
     /// Looks at the finding's subject in a changed build.
@@ -72,7 +72,7 @@ impl Bench<'_, '_> {
     pub(super) fn number(&self, change: &Change, expression: &Expression) -> Option<f64> {
         let rule = &self.result.rule;
         self.look(change, |scope, result| {
-            let values = SubjectValues { scope, subject: &result.subject, rule: &rule.id, sites: Sites::All };
+            let values = SubjectValues::new(scope, &result.subject, &rule.id, Sites::All);
             match rule.value(expression, &values) {
                 Known::Is(Datum::Number(number)) => Some(number.v),
                 _ => None,
