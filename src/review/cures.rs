@@ -128,6 +128,24 @@ pub fn verdicts(results: &[RuleResult]) -> Verdicts {
         .collect()
 }
 
+/// What differs between two reviews, but for one result.
+pub(super) fn upsets(before: &Verdicts, after: &Verdicts, but: Option<&(Arc<str>, Route)>) -> Vec<Upset> {
+    let keys = before.keys().chain(after.keys().filter(|key| !before.contains_key(*key)));
+    keys.filter(|key| Some(*key) != but && before.get(*key) != after.get(*key))
+        .map(|key| Upset {
+            rule: key.0.clone(),
+            subject: key.1.clone(),
+            before: before.get(key).map(|(verdict, _)| *verdict),
+            after: after.get(key).map(|(verdict, _)| *verdict),
+        })
+        .collect()
+}
+
+/// What differs between a review of a build and one of another state of it.
+pub fn differences(before: &[RuleResult], after: &[RuleResult]) -> Vec<Upset> {
+    upsets(&verdicts(before), &verdicts(after), None)
+}
+
 /// Searches all cures that the rule of a finding names. `before` are the results of all rules.
 pub fn search(
     reviewer: &Reviewer<'_>,

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use super::{Proof, Upset, Verdicts, verdicts};
+use super::{Proof, Verdicts, upsets, verdicts};
 use crate::build::Build;
 use crate::build::files::Files;
 use crate::facts::{Scope, Sites};
@@ -87,16 +87,7 @@ impl Bench<'_, '_> {
         let own = (self.result.rule.id.clone(), self.result.subject.route.clone());
         let passes = after.get(&own).is_some_and(|(verdict, _)| *verdict == Verdict::Pass)
             && build.faults.len() <= self.build.faults.len();
-        let keys = self.before.keys().chain(after.keys().filter(|key| !self.before.contains_key(*key)));
-        let upsets = keys
-            .filter(|key| **key != own && self.before.get(*key) != after.get(*key))
-            .map(|key| Upset {
-                rule: key.0.clone(),
-                subject: key.1.clone(),
-                before: self.before.get(key).map(|(verdict, _)| *verdict),
-                after: after.get(key).map(|(verdict, _)| *verdict),
-            })
-            .collect();
+        let upsets = upsets(self.before, &after, Some(&own));
         Some(Proof { passes, upsets })
     }
 
