@@ -13,7 +13,6 @@ use std::sync::Arc;
 use super::result::{RuleResult, Verdict};
 use super::run::Reviewer;
 use super::values::SubjectValues;
-use crate::build::Build;
 use crate::build::files::Files;
 use crate::facts::{Scope, Sites};
 use crate::known::Known;
@@ -149,14 +148,14 @@ pub fn differences(before: &[RuleResult], after: &[RuleResult]) -> Vec<Upset> {
 /// Searches all cures that the rule of a finding names. `before` are the results of all rules.
 pub fn search(
     reviewer: &Reviewer<'_>,
-    build: &Build,
+    scope: &Scope<'_>,
     files: &Files,
     result: &RuleResult,
     before: &Verdicts,
 ) -> Vec<FoundCure> {
     let rule = result.rule.clone();
-    let scope = Scope::new(build);
-    let values = SubjectValues::new(&scope, &result.subject, &rule.id, Sites::All);
+    let build = scope.build();
+    let values = SubjectValues::new(scope, &result.subject, &rule.id, Sites::All);
     let mut bench = Bench { reviewer, build, files, result, before, values: &values, also: Vec::new() };
     let mut found = Vec::new();
     for cure in &rule.cures {

@@ -44,7 +44,7 @@ impl Bench<'_, '_> {
     /// Looks at the finding's subject in a changed build.
     fn look<T>(&self, change: &Change, look: impl FnOnce(&Scope<'_>, &RuleResult) -> T) -> Option<T> {
         let build = self.changed(change)?;
-        let scope = Scope::new(&build);
+        let scope = self.values.scope.fork(&build, change);
         let subjects = scope.tract().subjects(self.result.rule.for_each);
         let subject = subjects.into_iter().find(|subject| *subject == self.result.subject)?;
         let result = ask(&self.result.rule, subject, &scope);
@@ -83,7 +83,7 @@ impl Bench<'_, '_> {
     /// Reviews a changed build with all rules.
     pub(super) fn prove(&self, change: &Change) -> Option<Proof> {
         let build = self.changed(change)?;
-        let after = verdicts(&self.reviewer.results_of_all_rules(&build));
+        let after = verdicts(&self.reviewer.results_of_all_rules(&self.values.scope.fork(&build, change)));
         let own = (self.result.rule.id.clone(), self.result.subject.route.clone());
         let passes = after.get(&own).is_some_and(|(verdict, _)| *verdict == Verdict::Pass)
             && build.faults.len() <= self.build.faults.len();
