@@ -8,6 +8,7 @@ mod placement;
 mod registry;
 mod scope;
 mod soundness;
+mod statics;
 mod steady;
 
 pub use equations::{Equation, STEADY, equation};
