@@ -25,6 +25,16 @@ const fn drawn(of: &'static str, how: &'static str) -> Equation {
     Equation { of, how, source: GRAPH }
 }
 
+const BALANCE_IDLE: &str =
+    "p_site (A_inlet + A_outlet) - p_idle A_signal - preload; friction is not counted on";
+const BALANCE_OVERRUN: &str =
+    "p_site (A_inlet + A_outlet) - p_overrun A_signal - preload; friction is not counted on";
+const BALANCE_SOURCE: &str = "force balance";
+const SHUT_SOURCE: &str = "force balance; engine flow by Heywood 1988, eq. 2.27, with residual gas as in ch. 5; orifice of the shut plate from the idle figures; \
+     flow force on the plate left out";
+const RETURN_SOURCE: &str = "entry 0.5, exit 1.0 (Borda-Carnot): White, Fluid Mechanics, ch. 6, from memory; friction by Colebrook 1939 at a Reynolds \
+     number of 100,000";
+
 /// All equations.
 static EQUATIONS: &[Equation] = &[
     Equation {
@@ -141,6 +151,65 @@ static EQUATIONS: &[Equation] = &[
     ),
     drawn("sees_boost", "region of what the consumer hangs on"),
     drawn("passes_backwards", "each check valve in the hose lets air pass towards the consumer"),
+    described("idle_air_counts", "the engine goes by an air meter"),
+    Equation { of: "opening_force_idle", how: BALANCE_IDLE, source: BALANCE_SOURCE },
+    Equation { of: "opening_force_overrun", how: BALANCE_OVERRUN, source: BALANCE_SOURCE },
+    Equation {
+        of: "opening_force_full_throttle_max",
+        how: "p_c A_inlet + p_d A_outlet - p_s A_signal - preload, with the static pressures at tap, destination and signal source at each \
+              steady point: p (1 + (gamma - 1)/2 M^2)^(-gamma/(gamma - 1)) in a bore, total in a plenum",
+        source: "force balance; Shapiro, Compressible Fluid Flow vol. 1, ch. 4",
+    },
+    Equation {
+        of: "opening_force_gentle_tip_out",
+        how: "p_c A_inlet + p_d A_outlet - p_s A_signal - preload - friction, p_c the surge line's ratio at the shaft speed of light boost, p_s what the \
+              engine draws the manifold down to behind the shut plate",
+        source: SHUT_SOURCE,
+    },
+    Equation {
+        of: "preload_window_low",
+        how: "the largest p_c A_inlet + p_d A_outlet - p_s A_signal over the full-throttle points, and at idle where air that the valve vents would count",
+        source: "force balance",
+    },
+    Equation {
+        of: "preload_window_high",
+        how: "the smallest p_c A_inlet + p_d A_outlet - p_s A_signal - k x - friction over the starts of a tip-out, p_c the surge line's ratio at the \
+              shaft's speed, p_s the shut-throttle manifold, x the lift whose area passes the surge line's flow",
+        source: SHUT_SOURCE,
+    },
+    Equation {
+        of: "relief_area_installed",
+        how: "discharge coefficient x the smaller of pi D x and pi D^2/4 at full lift; or sonic conductance over that of an ideal nozzle of unit area",
+        source: "ISO 6358-1:2013; geometry; coefficient 0.7 where none is given: common practice, no source",
+    },
+    Equation {
+        of: "relief_area_needed",
+        how: "flow of the surge line at the shaft's speed over the flow that an ideal nozzle of unit area passes from the charge to where the air goes, less what \
+              other relief valves have",
+        source: "Saint-Venant and Wantzel 1839; White, Fluid Mechanics, ch. 9",
+    },
+    described("seat_diameter", "as given"),
+    described("lift", "as given"),
+    Equation {
+        of: "spring_travel_left",
+        how: "free length - solid length - preload/rate",
+        source: "geometry of a linear spring",
+    },
+    Equation {
+        of: "return_area",
+        how: "sum over the returns of pi D^2/4 / sqrt(0.5 + 1.0 + f L/D)",
+        source: RETURN_SOURCE,
+    },
+    Equation {
+        of: "return_area_needed",
+        how: "share / sqrt(1/A_needed^2 - 1/A_valve^2): effective areas in a row",
+        source: "losses of incompressible flow add up",
+    },
+    Equation {
+        of: "return_bore_needed",
+        how: "the bore whose pi D^2/4 / sqrt(1.5 + f L/D) is the area needed",
+        source: RETURN_SOURCE,
+    },
 ];
 
 /// The equation of a fact.

@@ -86,7 +86,13 @@ pub enum Companion {
 
 /// All facts.
 pub fn rows() -> impl Iterator<Item = &'static Row> {
-    graph::ROWS.iter().chain(soundness::ROWS).chain(placement::ROWS).chain(steady::ROWS).chain(statics::ROWS).chain(NOT_BUILT)
+    graph::ROWS
+        .iter()
+        .chain(soundness::ROWS)
+        .chain(placement::ROWS)
+        .chain(steady::ROWS)
+        .chain(statics::ROWS)
+        .chain(NOT_BUILT)
 }
 
 /// Facts that rules may read already and that always answer that they are not built yet.

@@ -6,7 +6,7 @@ use super::scope::Scope;
 use crate::build::engine::Engine;
 use crate::build::parts::{Body, Part};
 use crate::build::scalars::{AIR, Length, Q};
-use crate::known::{Datum, Field, Kind, Known, Num, Reads, Setting};
+use crate::known::{Datum, Field, Kind, Known, Num, Read, Reads, Setting, State};
 use crate::model::{Demand, Opening, Placed, StartKind, Statics, Valve, pipe_area, pipe_bore};
 use crate::physics::loss::area_behind;
 use crate::physics::relief_valve::{ActingAreas, Pressures};
@@ -56,7 +56,9 @@ pub(super) static ROWS: &[Row] = &[
         FORCE,
         Fold::Max,
         "largest force that opens the valve at full throttle, spring counted, over all points and sites",
-        |scope, subject| series(scope, subject, Dim::FORCE, |valve| valve.opening_force(valve.full_throttle())),
+        |scope, subject| {
+            series(scope, subject, Dim::FORCE, |valve| valve.opening_force(valve.full_throttle()))
+        },
     ),
     worst(
         "opening_force_gentle_tip_out",
@@ -79,11 +81,18 @@ pub(super) static ROWS: &[Row] = &[
         "largest preload that lets the valve open far enough for the flow of the surge line when the throttle is shut, friction counted",
         |scope, subject| series(scope, subject, Dim::FORCE, |valve| valve.preload_high()),
     ),
-    row("relief_area_installed", AREA, VALVE, "effective area of the valve at full lift", |scope, subject| {
-        with_part(scope, subject, |part| {
-            Opening::set_up(part, scope).map(|opening| Datum::Number(Num::new(opening.effective, Dim::AREA)))
-        })
-    }),
+    row(
+        "relief_area_installed",
+        AREA,
+        VALVE,
+        "effective area of the valve at full lift",
+        |scope, subject| {
+            with_part(scope, subject, |part| {
+                Opening::set_up(part, scope)
+                    .map(|opening| Datum::Number(Num::new(opening.effective, Dim::AREA)))
+            })
+        },
+    ),
     worst(
         "relief_area_needed",
         AREA,
@@ -114,7 +123,9 @@ pub(super) static ROWS: &[Row] = &[
         VALVE,
         "effective area of the pipes that lead the air back, entry, exit and friction counted",
         |scope, subject| {
-            with_part(scope, subject, |part| Valves { scope, part }.returned().map(|(area, _)| area_datum(area)))
+            with_part(scope, subject, |part| {
+                Valves { scope, part }.returned().map(|(area, _)| area_datum(area))
+            })
         },
     ),
     worst(
@@ -152,20 +163,35 @@ fn area_datum(area: f64) -> Datum {
 /// Values at places.
 type Values<T> = Vec<Known<Placed<T>>>;
 
-fn series(scope: &Scope<'_>, subject: &Subject, dim: Dim, make: impl FnOnce(&Valves<'_>) -> Values<f64>) -> Series {
+fn series(
+    scope: &Scope<'_>,
+    subject: &Subject,
+    dim: Dim,
+    make: impl FnOnce(&Valves<'_>) -> Values<f64>,
+) -> Series {
     match scope.tract().part_of(subject) {
         Some(part) => {
             let values = make(&Valves { scope, part });
-            values.into_iter().map(|value| value.map(|placed| Num::new(placed.value, dim).at(placed.at))).collect()
+            values
+                .into_iter()
+                .map(|value| value.map(|placed| Num::new(placed.value, dim).at(placed.at)))
+                .collect()
         }
         None => vec![Known::missing(&subject.route)],
     }
 }
 
 /// One value a place; what hinders the first stands in the way of all.
-fn over<A: Clone, B: Clone>(first: &Known<A>, places: Values<B>, value: impl Fn(&A, &B) -> f64) -> Values<f64> {
+fn over<A: Clone, B: Clone>(
+    first: &Known<A>,
+    places: Values<B>,
+    value: impl Fn(&A, &B) -> f64,
+) -> Values<f64> {
     let each = places.into_iter().map(|place| {
-        first.clone().zip(place).map(|(first, place)| Placed { at: place.at.clone(), value: value(&first, &place.value) })
+        first
+            .clone()
+            .zip(place)
+            .map(|(first, place)| Placed { at: place.at.clone(), value: value(&first, &place.value) })
     });
     each.collect()
 }
@@ -193,7 +219,10 @@ impl Valves<'_> {
     /// Pressures at idle, at each site.
     fn idle(&self) -> Values<Pressures> {
         let manifold = self.engine(|engine| {
-            engine.idle.get(self.scope).and_then(|idle| idle.manifold_pressure.get(self.scope).map(|p| p.si()))
+            engine
+                .idle
+                .get(self.scope)
+                .and_then(|idle| idle.manifold_pressure.get(self.scope).map(|p| p.si()))
         });
         self.throttled(&manifold)
     }
@@ -201,7 +230,10 @@ impl Valves<'_> {
     /// Pressures on overrun, at each site.
     fn overrun(&self) -> Values<Pressures> {
         let manifold = self.engine(|engine| {
-            engine.overrun.get(self.scope).and_then(|run| run.manifold_pressure.get(self.scope).map(|p| p.si()))
+            engine
+                .overrun
+                .get(self.scope)
+                .and_then(|run| run.manifold_pressure.get(self.scope).map(|p| p.si()))
         });
         self.throttled(&manifold)
     }
@@ -229,9 +261,10 @@ impl Valves<'_> {
     fn others(&self) -> Known<f64> {
         let tract = self.scope.tract();
         let beside = tract.subjects(SubjectKind::ReliefValve).into_iter();
-        let areas = beside.filter_map(|subject| tract.part_of(&subject)).filter(|part| part.name != self.part.name).map(
-            |part| Opening::set_up(part, self.scope).map(|opening| opening.effective),
-        );
+        let areas = beside
+            .filter_map(|subject| tract.part_of(&subject))
+            .filter(|part| part.name != self.part.name)
+            .map(|part| Opening::set_up(part, self.scope).map(|opening| opening.effective));
         areas.collect::<Known<Vec<f64>>>().map(|areas| areas.iter().sum())
     }
 
@@ -250,7 +283,11 @@ impl Valves<'_> {
     fn preload_low(&self) -> Values<f64> {
         let areas = self.areas();
         let mut all = over(&areas, self.full_throttle(), |areas, p| areas.force(*p));
-        let vents = self.scope.tract().discharge_share(self.part, |to| to == AIR, self.scope).map(|share| share > 0.0);
+        let vents = self
+            .scope
+            .tract()
+            .discharge_share(self.part, |to| to == AIR, self.scope)
+            .map(|share| share > 0.0);
         match vents.zip(Statics::idle_air_counts(&self.scope.tract(), self.scope)) {
             Known::Is((true, true)) => all.extend(over(&areas, self.idle(), |areas, p| areas.force(*p))),
             Known::Is(_) | Known::Between(..) | Known::NotApplicable(_) => {}
@@ -262,7 +299,9 @@ impl Valves<'_> {
     /// The window's upper edge: open at the lift that passes the flow of the surge line. Where no lift does, the valve is too
     /// small whatever its spring, and full lift is taken.
     fn preload_high(&self) -> Values<f64> {
-        let set_up = Valve::set_up_without_preload(self.part, self.scope).zip(Opening::set_up(self.part, self.scope)).zip(self.others());
+        let set_up = Valve::set_up_without_preload(self.part, self.scope)
+            .zip(Opening::set_up(self.part, self.scope))
+            .zip(self.others());
         over(&set_up, self.demands(|_| true), |((valve, opening), others), demand| {
             let own = demand.area * opening.effective / (opening.effective + others);
             let lift = opening.lift_for(own).unwrap_or(opening.lift.min(opening.useful_lift()));
@@ -283,7 +322,8 @@ impl Valves<'_> {
                 return Known::not_applicable("nothing is led back");
             }
             let longest = returns.iter().map(|(_, length)| *length).fold(0.0, f64::max);
-            let areas = returns.iter().map(|(bore, length)| pipe_area(*bore, *length, roughness).unwrap_or(0.0));
+            let areas =
+                returns.iter().map(|(bore, length)| pipe_area(*bore, *length, roughness).unwrap_or(0.0));
             Known::Is((areas.sum(), longest))
         })
     }
@@ -300,7 +340,9 @@ impl Valves<'_> {
                 // A valve that is too small by itself is another rule's matter.
                 match area_behind(opening.effective, both) {
                     Some(area) => Known::Is(Placed { at: demand.at, value: share * area }),
-                    None => Known::not_applicable("the valve itself passes less than the flow of the surge line"),
+                    None => {
+                        Known::not_applicable("the valve itself passes less than the flow of the surge line")
+                    }
                 }
             })
         });
@@ -313,6 +355,15 @@ impl Valves<'_> {
         };
         fields.spring.get(self.scope).and_then(|spring| {
             let length = |field: &Field<Q<Length>>| field.get(self.scope).map(|length| length.si());
+            let neither = [&spring.free_length, &spring.solid_length]
+                .iter()
+                .all(|field| matches!(field.state(self.scope), State::Absent));
+            if neither {
+                let words = "a spring that is not solid before the stop, as its lengths are not given";
+                let field = spring.free_length.route().clone();
+                self.scope.note(Read::Default { field, words: words.into() });
+                return Known::not_applicable("the lengths of the spring are not given");
+            }
             let lengths = length(&spring.free_length).zip(length(&spring.solid_length));
             let force = spring.preload.get(self.scope).map(|force| force.si());
             let rate = spring.rate.get(self.scope).map(|rate| rate.si());

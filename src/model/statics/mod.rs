@@ -42,7 +42,11 @@ impl<'b, 's> Statics<'b, 's> {
 
     /// Pressures on a valve with the engine idling, or on overrun, at each site: charge and discharge at the site's pressure,
     /// the signal at that of the manifold.
-    pub fn throttled(build: &Build, manifold: &Known<f64>, reads: &dyn Reads) -> Vec<Known<Placed<Pressures>>> {
+    pub fn throttled(
+        build: &Build,
+        manifold: &Known<f64>,
+        reads: &dyn Reads,
+    ) -> Vec<Known<Placed<Pressures>>> {
         let sites = sites(build, reads).into_iter().enumerate();
         sites
             .map(|(i, (site, state))| {
@@ -71,19 +75,19 @@ impl<'b, 's> Statics<'b, 's> {
     pub fn full_throttle(&self, reads: &dyn Reads) -> Vec<Known<Placed<Pressures>>> {
         let set_up = Stations::set_up(self.tract, self.valve, reads);
         self.each_site(set_up, reads, |stations, site, state| {
-            let points = site.points.exact()?;
-            let of_points = points.iter().filter_map(|point| {
+            let points = site.points.exact().map(Vec::as_slice).unwrap_or_default();
+            let of_points = points.iter().map(|point| {
                 let at = At { site: site.name.clone(), home: site.home, speed: Some(point.speed) };
-                Some(match &point.outcome {
+                match &point.outcome {
                     Outcome::Solved(solution) => match stations.pressures(solution, state) {
                         Some(value) => Known::Is(Placed { at, value }),
                         None => Known::Open(Missing::hindrance("a pipe at the valve is choked")),
                     },
                     Outcome::NoSolution => no_solution(&at),
                     Outcome::Open(missing) => Known::Open(missing.clone()),
-                })
+                }
             });
-            Some(of_points.collect())
+            of_points.collect()
         })
     }
 
@@ -104,7 +108,7 @@ impl<'b, 's> Statics<'b, 's> {
                 Known::NotApplicable(reason) => Known::NotApplicable(reason),
                 Known::Between(..) => Known::Open(Missing::default()),
             });
-            Some(of_starts.collect())
+            of_starts.collect()
         })
     }
 
@@ -113,7 +117,7 @@ impl<'b, 's> Statics<'b, 's> {
         &self,
         set_up: Known<S>,
         reads: &dyn Reads,
-        run: impl Fn(&S, &SiteSteady, &SiteState) -> Option<Vec<Known<T>>>,
+        run: impl Fn(&S, &SiteSteady, &SiteState) -> Vec<Known<T>>,
     ) -> Vec<Known<T>> {
         let set_up = match set_up {
             Known::Is(set_up) => set_up,
@@ -122,13 +126,14 @@ impl<'b, 's> Statics<'b, 's> {
             Known::Between(..) => return vec![Known::Open(Missing::default())],
         };
         let states = sites(self.tract.build(), reads).into_iter().map(|(_, state)| state);
-        let each = self.steady.sites.iter().zip(states).flat_map(|(site, state)| match (&site.points, state) {
-            (Known::Is(_), Known::Is(state)) => run(&set_up, site, &state).unwrap_or_default(),
-            (Known::NotApplicable(reason), _) => vec![Known::NotApplicable(reason.clone())],
-            (Known::Open(missing), _) => vec![Known::Open(missing.clone())],
-            (_, Known::Open(missing)) => vec![Known::Open(missing)],
-            _ => vec![Known::Open(Missing::default())],
-        });
+        let each =
+            self.steady.sites.iter().zip(states).flat_map(|(site, state)| match (&site.points, state) {
+                (Known::Is(_), Known::Is(state)) => run(&set_up, site, &state),
+                (Known::NotApplicable(reason), _) => vec![Known::NotApplicable(reason.clone())],
+                (Known::Open(missing), _) => vec![Known::Open(missing.clone())],
+                (_, Known::Open(missing)) => vec![Known::Open(missing)],
+                _ => vec![Known::Open(Missing::default())],
+            });
         each.collect()
     }
 }

@@ -113,7 +113,10 @@ impl ShutEngine {
     pub fn set_up(tract: &Tract<'_>, build: &Build, reads: &dyn Reads) -> Known<Self> {
         let throttle = tract.path(reads).and_then(|path| {
             let found = path.iter().find(|spot| spot.kind == PartKind::Throttle);
-            found.map_or_else(|| Known::not_applicable("no throttle is on the air path"), |spot| Known::Is(spot.part))
+            found.map_or_else(
+                || Known::not_applicable("no throttle is on the air path"),
+                |spot| Known::Is(spot.part),
+            )
         });
         build.top.engine.get(reads).zip(throttle).and_then(|(engine, throttle)| {
             let cycle = engine.cycle.get(reads).map(|cycle| match cycle {
@@ -125,7 +128,10 @@ impl ShutEngine {
             let ratio = match engine.compression_ratio.state(reads) {
                 State::Absent => {
                     let words = "the usual compression ratio, as none is given";
-                    reads.note(Read::Default { field: engine.compression_ratio.route().clone(), words: words.into() });
+                    reads.note(Read::Default {
+                        field: engine.compression_ratio.route().clone(),
+                        words: words.into(),
+                    });
                     Known::Is(reads.setting(Setting::CompressionRatio).v)
                 }
                 _ => engine.compression_ratio.get(reads).map(|ratio| ratio.si()),

@@ -91,11 +91,6 @@ impl<'b> Stations<'b> {
         })
     }
 
-    /// The ports.
-    pub fn ports(&self) -> impl Iterator<Item = &Port> {
-        self.ports.iter().map(|(port, _)| port)
-    }
-
     /// Static pressures at the valve at a point; `None` where a bore cannot pass the flow.
     pub fn pressures(&self, solution: &Solution, site: &SiteState) -> Option<Pressures> {
         let discharge = self.discharge(solution, site)?;
@@ -129,8 +124,7 @@ impl<'b> Stations<'b> {
     fn total(&self, station: &Station, solution: &Solution, site: &SiteState) -> Total {
         let loss = |i: usize| solution.losses.get(i).copied().unwrap_or(0.0);
         let behind = station.index > self.compressor;
-        let (start, first) =
-            if behind { (solution.p2, self.compressor + 1) } else { (site.pressure, 0) };
+        let (start, first) = if behind { (solution.p2, self.compressor + 1) } else { (site.pressure, 0) };
         let before: f64 = (first..station.index).map(loss).sum();
         let coolers = self.path.iter().filter(|spot| spot.kind == PartKind::ChargeAirCooler);
         let cooled = coolers.clone().any(|spot| spot.index < station.index && spot.index > self.compressor);
@@ -146,10 +140,8 @@ impl<'b> Stations<'b> {
     fn still(&self, station: &Station, solution: &Solution, site: &SiteState) -> Option<f64> {
         let total = self.total(station, solution, site);
         match station.bore {
-            Some(bore) => {
-                static_state(&site.gas, total.pressure, total.temperature, solution.flow, bore)
-                    .map(|state| state.pressure)
-            }
+            Some(bore) => static_state(&site.gas, total.pressure, total.temperature, solution.flow, bore)
+                .map(|state| state.pressure),
             None => Some(total.pressure),
         }
     }

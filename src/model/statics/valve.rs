@@ -1,6 +1,6 @@
 //! A relief valve as its statics need it: areas, spring, stroke, openings.
 
-use crate::build::parts::{Actuation, Body, Part, ReliefValve};
+use crate::build::parts::{Actuation, Body, Discharge, Part, ReliefValve};
 use crate::build::scalars::{AIR, Destination, List};
 use crate::known::{Known, Read, Reads, Setting, State};
 use crate::physics::flow::{Nozzle, sonic_conductance};
@@ -43,7 +43,9 @@ impl Valve {
             }
             _ => Known::not_applicable("it is no relief valve"),
         };
-        Self::set_up_without_preload(part, reads).zip(preload).map(|(valve, preload)| Self { preload, ..valve })
+        Self::set_up_without_preload(part, reads)
+            .zip(preload)
+            .map(|(valve, preload)| Self { preload, ..valve })
     }
 
     /// The same with a spring of no preload, for what preload it needs.
@@ -63,10 +65,12 @@ impl Valve {
             }
             _ => fields.friction.get(reads).map(|friction| friction.si()),
         };
-        acting_areas(fields, reads)
-            .zip(rate)
-            .zip(friction)
-            .map(|((areas, rate), friction)| Self { areas, preload: 0.0, rate, friction })
+        acting_areas(fields, reads).zip(rate).zip(friction).map(|((areas, rate), friction)| Self {
+            areas,
+            preload: 0.0,
+            rate,
+            friction,
+        })
     }
 
     /// The areas alone.
@@ -84,7 +88,11 @@ fn acting_areas(fields: &ReliefValve, reads: &dyn Reads) -> Known<ActingAreas> {
             let inlet = areas.inlet.get(reads).map(|area| area.si());
             let outlet = areas.outlet.get(reads).map(|area| area.si());
             let signal = areas.signal.get(reads).map(|area| area.si());
-            inlet.zip(outlet).zip(signal).map(|((inlet, outlet), signal)| ActingAreas { inlet, outlet, signal })
+            inlet.zip(outlet).zip(signal).map(|((inlet, outlet), signal)| ActingAreas {
+                inlet,
+                outlet,
+                signal,
+            })
         });
     }
     let bore = |field: &crate::known::Field<_>| field.get(reads).map(crate::build::scalars::Q::si);
@@ -110,11 +118,23 @@ pub(super) fn ports(part: &Part, reads: &dyn Reads) -> Known<Vec<Port>> {
                     to: to.clone(),
                     share,
                     bore: port.bore.get(reads).map(|bore| bore.si()),
-                    length: port.length.get(reads).exact().map_or(0.0, |length| length.si()),
+                    length: length(port, reads),
                 })
             })
             .collect()
     })
+}
+
+/// Length of the pipe behind a port, m.
+fn length(port: &Discharge, reads: &dyn Reads) -> f64 {
+    match port.length.state(reads) {
+        State::Given(length) => length.si(),
+        _ => {
+            let words = "no length of the pipe behind the port, as none is given";
+            reads.note(Read::Default { field: port.length.route().clone(), words: words.into() });
+            0.0
+        }
+    }
 }
 
 /// How a valve lets air pass.
