@@ -40,7 +40,7 @@ fn subjects(build: &Build, kind: SubjectKind) -> Vec<(String, String)> {
     Tract::new(build).subjects(kind).into_iter().map(told).collect()
 }
 
-fn names<'a>(pairs: &'a [(String, String)]) -> Vec<&'a str> {
+fn names(pairs: &[(String, String)]) -> Vec<&str> {
     pairs.iter().map(|(_, name)| &**name).collect()
 }
 
