@@ -13,6 +13,7 @@ pub mod schema;
 pub mod site;
 pub mod tables;
 
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
@@ -417,13 +418,24 @@ fn read_limits(root: &Arc<Node>, at: &Route, reading: &mut Reading<'_>) -> Vec<C
     limits
 }
 
+/// A message lists no more names than this.
+const MOST_NAMES: usize = 12;
+
 fn check_references(top: &Top, parts: &Parts, reading: &mut Reading<'_>) {
     let hoses: Vec<Arc<str>> = match top.hoses.state(&crate::known::Unrecorded) {
         State::Given(NamedList(list)) => list.iter().map(|hose| hose.name.clone()).collect(),
         _ => Vec::new(),
     };
     let references: Vec<Reference> = std::mem::take(&mut reading.references);
+    let known_parts: BTreeSet<&str> =
+        parts.list.iter().map(|part| &*part.name).chain(parts.said_none.iter().map(|name| &**name)).collect();
     for reference in references {
+        if reading.has_enough() {
+            return;
+        }
+        if reference.to == Referred::Part && known_parts.contains(&*reference.name) {
+            continue;
+        }
         let part_names = || parts.list.iter().map(|part| &*part.name);
         let (known, names, what): (bool, Vec<&str>, _) = match reference.to {
             Referred::Part => {
@@ -440,7 +452,11 @@ fn check_references(top: &Top, parts: &Parts, reading: &mut Reading<'_>) {
         }
         let help = match nearest(&reference.name, names.iter().copied()) {
             Some(name) => format!("did you mean `{name}`?"),
-            None => format!("{what}s: {}", names.join(", ")),
+            None => {
+                let more = if names.len() > MOST_NAMES { ", …" } else { "" };
+                let some: Vec<&str> = names.into_iter().take(MOST_NAMES).collect();
+                format!("{what}s: {}{more}", some.join(", "))
+            }
         };
         let message = format!("no {what} is called {}", crate::text::fault::quoted(&reference.name));
         reading.fault_at(FaultKind::DanglingName, reference.span, message, Some(help));

@@ -277,6 +277,9 @@ text_scalar!(
 /// The destination that is the open air.
 pub const AIR: &str = "air";
 
+/// No list of a description needs more entries; sites, the dearest, are solved one by one.
+const MOST_ITEMS: usize = 48;
+
 /// A list; an entry that cannot be read makes the list unreadable, so that nothing is judged on half of it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct List<T>(pub Vec<T>);
@@ -303,6 +306,11 @@ impl<T: Described> Described for List<T> {
             reading.fault(FaultKind::WrongKind, node, message, Some("write it as [ …, … ]".to_owned()));
             return None;
         };
+        if list.len() > MOST_ITEMS {
+            let message = format!("{} entries stand here, and at most {MOST_ITEMS} are read", list.len());
+            reading.fault(FaultKind::TooLarge, node, message, None);
+            return None;
+        }
         let read: Vec<Option<T>> =
             list.iter().enumerate().map(|(i, item)| T::read(item, &at.index(i), reading)).collect();
         read.into_iter().collect::<Option<Vec<T>>>().map(Self)

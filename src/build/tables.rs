@@ -38,6 +38,9 @@ pub struct TableEntry<M> {
     pub value: Q<M>,
 }
 
+/// A curve needs few places; more than these are a slip or an attack.
+const MOST_ENTRIES: usize = 200;
+
 /// A table, straight lines between its entries.
 #[derive(Clone, Debug, PartialEq)]
 pub struct TableOver<K, M> {
@@ -103,6 +106,11 @@ impl<K: Axis, M: Measured> Described for TableOver<K, M> {
             );
             return None;
         };
+        if map.len() > MOST_ENTRIES {
+            let message = format!("{} entries stand here, and at most {MOST_ENTRIES} are read", map.len());
+            reading.fault(FaultKind::TooLarge, node, message, None);
+            return None;
+        }
         let mut entries: Vec<TableEntry<M>> = Vec::with_capacity(map.len());
         let mut sound = true;
         for entry in map.iter() {
@@ -115,6 +123,12 @@ impl<K: Axis, M: Measured> Described for TableOver<K, M> {
                     continue;
                 }
             };
+            if x < 0.0 {
+                let message = format!("{} cannot be", crate::text::fault::quoted(&key.text));
+                reading.fault_at(FaultKind::OutOfRange, key.span, message, None);
+                sound = false;
+                continue;
+            }
             if entries.iter().any(|other| other.x == x) {
                 let message =
                     format!("the {} {} is given twice", K::WORDS, crate::text::fault::quoted(&key.text));

@@ -1,6 +1,6 @@
 //! Finding builds: files as named, and builds among the YAML files of directories.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
 use crate::build::files::{DiskLoader, Files, LoadFault, Loader, root_of};
@@ -54,9 +54,19 @@ pub fn candidates(paths: &[PathBuf]) -> (Vec<Candidate>, Vec<String>) {
             }
         }
     }
-    // A file that was named and also found in a directory counts as named.
-    let named: BTreeSet<PathBuf> = found.iter().filter(|one| one.named).map(|one| one.path.clone()).collect();
-    let list = found.into_iter().filter(|one| one.named || !named.contains(&one.path)).collect();
+    // One file under two names is one candidate, and one that was named itself counts as named.
+    let mut once: BTreeMap<PathBuf, Candidate> = BTreeMap::new();
+    for one in found {
+        let itself = one.path.canonicalize().unwrap_or_else(|_| one.path.clone());
+        match once.get_mut(&itself) {
+            Some(other) => other.named |= one.named,
+            None => {
+                once.insert(itself, one);
+            }
+        }
+    }
+    let mut list: Vec<Candidate> = once.into_values().collect();
+    list.sort();
     (list, complaints)
 }
 

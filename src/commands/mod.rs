@@ -60,8 +60,12 @@ pub fn run() -> ExitCode {
 impl Answer {
     /// Prints the answer and gives its exit status.
     fn give(self) -> ExitCode {
-        shared::print(&without_commands(&self.out), false);
-        shared::print(&without_commands(&self.complaints), true);
-        ExitCode::from(self.status)
+        let told = shared::print(&without_commands(&self.out), false);
+        let complained = shared::print(&without_commands(&self.complaints), true);
+        if told && complained {
+            return ExitCode::from(self.status);
+        }
+        shared::print("the output could not be written\n", true);
+        ExitCode::from(shared::FAILED)
     }
 }

@@ -79,16 +79,15 @@ impl Answer {
     }
 }
 
-/// Prints without failing on a reader that went away.
-pub fn print(text: &str, to_error: bool) {
+/// Prints; says whether it could. A reader that went away is no failure: there is nobody left to tell.
+pub fn print(text: &str, to_error: bool) -> bool {
     let written = if to_error {
         std::io::stderr().lock().write_all(text.as_bytes())
     } else {
         let mut out = std::io::stdout().lock();
         out.write_all(text.as_bytes()).and_then(|()| out.flush())
     };
-    // Whoever listened has gone; there is nobody left to tell.
-    drop(written);
+    written.map_or_else(|error| error.kind() == std::io::ErrorKind::BrokenPipe, |()| true)
 }
 
 /// The rules that ship with the program, or a complaint about the files that are faulty.

@@ -17,7 +17,7 @@ const COMPRESSOR: &[SubjectKind] = &[SubjectKind::Compressor];
 const CONSUMER: &[SubjectKind] = &[SubjectKind::Consumer];
 
 /// A plain row of the graph.
-const fn row(
+pub(super) const fn row(
     name: &'static str,
     kind: Kind,
     on: &'static [SubjectKind],
@@ -53,7 +53,7 @@ pub(super) static ROWS: &[Row] = &[
         Kind::Bool,
         BUILD,
         "whether the air path runs from the site to the engine without a gap, through every part that something sits on",
-        |scope, _| scope.tract().path_gaps(scope).map(|gaps| Datum::Bool(gaps.is_empty())),
+        path_connected,
     ),
     row(
         "path_order_faults",
@@ -210,6 +210,19 @@ pub(super) static ROWS: &[Row] = &[
         |scope, subject| over_connections(scope, subject, Connected::PassesBackwards),
     ),
 ];
+
+fn path_connected(scope: &Scope<'_>, _: &Subject) -> Known<Datum> {
+    let tract = scope.tract();
+    tract.path_gaps(scope).and_then(|gaps| {
+        if !gaps.is_empty() {
+            return Known::Is(Datum::Bool(false));
+        }
+        // What sits on a part that cannot be made out may sit on one that the path leaves out.
+        let lost = tract.taps().into_iter().filter(|tap| tap.host.is_none());
+        let unknown = lost.fold(tract.unknown_kinds(scope), |all, tap| all.join(Missing::field(&tap.route)));
+        if unknown.is_nothing() { Known::Is(Datum::Bool(true)) } else { Known::Open(unknown) }
+    })
+}
 
 fn engine_word(scope: &Scope<'_>, pick: impl FnOnce(&Engine) -> Known<Datum>) -> Known<Datum> {
     match scope.build().top.engine.get(scope) {

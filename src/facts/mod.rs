@@ -4,8 +4,10 @@
 mod equations;
 mod graph;
 mod links;
+mod placement;
 mod registry;
 mod scope;
+mod soundness;
 mod steady;
 
 pub use equations::{Equation, STEADY, equation};

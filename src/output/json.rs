@@ -206,6 +206,8 @@ struct ResultEntry {
     silenced_by: Option<String>,
     /// Cures that were found.
     cures: Vec<CureEntry>,
+    /// Whether no cure was searched, as there are too many findings.
+    cure_left_out: bool,
 }
 
 #[derive(Serialize, JsonSchema)]
@@ -535,6 +537,7 @@ fn result_entry(result: &RuleResult, sources: &Sources) -> ResultEntry {
         },
         silenced_by: result.silenced_by.as_ref().map(ToString::to_string),
         cures: result.cures.iter().map(cure_entry).collect(),
+        cure_left_out: result.cure_left_out,
     }
 }
 
@@ -560,7 +563,10 @@ fn at_entry(at: &At) -> AtEntry {
     AtEntry {
         site: at.site.to_string(),
         home: at.home,
-        engine_speed: at.speed.map(|speed| NumberEntry { value: Some(speed * 60.0), unit: "rpm".to_owned() }),
+        engine_speed: at.speed.map(|speed| NumberEntry {
+            value: Some((speed * 60.0 * 1e6).round() / 1e6),
+            unit: "rpm".to_owned(),
+        }),
     }
 }
 

@@ -261,8 +261,13 @@ fn drawn_result(result: &RuleResult, reviewed: &Reviewed, style: Style) -> Drawn
     lines.extend(definitions(result, &reviewed.sources));
     lines.extend(circumstances(result));
     lines.extend(result.cures.iter().map(cure_words));
+    if result.cure_left_out {
+        lines.push(
+            "no cure was searched for, as there are so many findings; mend some and review again".to_owned(),
+        );
+    }
     if result.cures.is_empty() {
-        lines.extend(result.rule.advice.iter().map(|advice| format!("cure: {}", one_line(advice))));
+        lines.extend(result.rule.advice.iter().map(|advice| format!("advice: {}", one_line(advice))));
     }
     lines.push(format!("why: tractwright explain {}", result.rule.id));
     Drawn {

@@ -92,6 +92,8 @@ pub struct RuleResult {
     pub missing: Missing,
     /// Cures that were found.
     pub cures: Vec<FoundCure>,
+    /// Whether no cure was searched, as there are too many findings.
+    pub cure_left_out: bool,
 }
 
 impl RuleResult {

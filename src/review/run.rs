@@ -27,6 +27,9 @@ pub struct Options {
     pub trace: Vec<String>,
 }
 
+/// Cures are searched for so many findings of a build.
+const MOST_SEARCHES: usize = 12;
+
 /// A rule that found nothing to look at.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Unasked {
@@ -127,8 +130,21 @@ impl<'c> Reviewer<'c> {
 
     fn find_cures(&self, build: &Build, files: &Files, results: &mut [RuleResult]) {
         let before = cures::verdicts(results);
-        for result in results.iter_mut().filter(|result| result.verdict() == Verdict::Fail) {
-            result.cures = cures::search(self, build, files, result, &before);
+        // The gravest first: a text with very many findings must not be searched without end.
+        let mut failed: Vec<usize> = results
+            .iter()
+            .enumerate()
+            .filter(|(_, one)| one.verdict() == Verdict::Fail)
+            .map(|(at, _)| at)
+            .collect();
+        failed.sort_by_key(|at| std::cmp::Reverse(results.get(*at).map(|one| one.rule.level)));
+        for (done, at) in failed.into_iter().enumerate() {
+            let Some(result) = results.get_mut(at) else { continue };
+            if done < MOST_SEARCHES {
+                result.cures = cures::search(self, build, files, result, &before);
+            } else {
+                result.cure_left_out = !result.rule.cures.is_empty();
+            }
         }
     }
 
@@ -196,6 +212,7 @@ pub(super) fn ask(rule: &Arc<Rule>, subject: Subject, scope: &Scope<'_>) -> Rule
         defaults,
         missing,
         cures: Vec::new(),
+        cure_left_out: false,
     }
 }
 

@@ -32,11 +32,11 @@ impl Vocabulary for BuildVocabulary {
     }
 
     fn link(&self, on: SubjectKind, name: &str) -> bool {
-        LINKS.iter().any(|row| row.on == on && row.name == name)
+        LINKS.iter().any(|row| on.lineage().contains(&row.on) && row.name == name)
     }
 
     fn links(&self, on: SubjectKind) -> Vec<&'static str> {
-        LINKS.iter().filter(|row| row.on == on).map(|row| row.name).collect()
+        LINKS.iter().filter(|row| on.lineage().contains(&row.on)).map(|row| row.name).collect()
     }
 
     fn route_ok(&self, on: SubjectKind, link: Option<&str>, below: &Route) -> bool {
@@ -52,7 +52,7 @@ impl Vocabulary for BuildVocabulary {
 fn shape(on: SubjectKind, link: Option<&str>, below: &Route) -> Option<Shape> {
     let steps = below.steps();
     if let Some(name) = link {
-        let row = LINKS.iter().find(|row| row.on == on && row.name == name)?;
+        let row = LINKS.iter().find(|row| on.lineage().contains(&row.on) && row.name == name)?;
         return match row.target {
             Target::PathPart => of_parts(&|kind| kind.on_path(), steps),
             Target::Kind(wanted) => of_parts(&|kind| kind == wanted, steps),

@@ -73,15 +73,13 @@ impl<'b> Tract<'b> {
                 Body::ReliefValve(valve) => {
                     let State::Given(List(ports)) = valve.discharge.state(&Unrecorded) else { continue };
                     for (i, port) in ports.iter().enumerate() {
-                        if let State::Given(Destination(to)) = port.to.state(&Unrecorded)
-                            && &**to != AIR
-                        {
-                            found.push(TapPlace::new(
-                                &valve.discharge.route().index(i),
-                                &part.name,
-                                Some(to.clone()),
-                            ));
-                        }
+                        // Where it leads to may not be said; it is a place on a part all the same, unless it is the air.
+                        let to = match port.to.state(&Unrecorded) {
+                            State::Given(Destination(to)) if &**to == AIR => continue,
+                            State::Given(Destination(to)) => Some(to.clone()),
+                            _ => None,
+                        };
+                        found.push(TapPlace::new(&valve.discharge.route().index(i), &part.name, to));
                     }
                 }
                 Body::Carburettor(carburettor) => {
