@@ -192,7 +192,7 @@ pub(super) static ROWS: &[Row] = &[
         "relief_before_throttle",
         Kind::Bool,
         COMPRESSOR,
-        "whether a relief valve for tip-out is tapped between the compressor and the first part that can shut",
+        "whether every way from the compressor to the first part that can shut leads past a relief valve for tip-out (of a supercharger: or its bypass)",
         relief_before_throttle,
     ),
     row(
@@ -302,7 +302,13 @@ fn relief_before_throttle(scope: &Scope<'_>, subject: &Subject) -> Known<Datum> 
             let Body::ReliefValve(valve) = &part.body else { continue };
             let words = "the valve is taken as one that opens at tip-out (throttle shut at boost)";
             let purpose = valve.purpose.get_or(scope, ReliefPurpose::TipOut, words);
-            if matches!(purpose, Known::Is(other) if other != ReliefPurpose::TipOut) {
+            // The bypass of an engine-driven machine is open whenever the throttle is shut.
+            let serves = |purpose| match purpose {
+                ReliefPurpose::TipOut => true,
+                ReliefPurpose::Bypass => matches!(compressor.body, Body::Supercharger(_)),
+                ReliefPurpose::Ceiling => false,
+            };
+            if matches!(purpose, Known::Is(purpose) if !serves(purpose)) {
                 continue;
             }
             match purpose.zip(tract.host_of(part, scope)) {

@@ -29,8 +29,8 @@ pub struct Span<'b> {
     pub ends: [Arc<str>; 2],
     /// The field of the last hose's far end.
     pub far: Route,
-    /// Whether the way turns off at a tee.
-    pub teed: bool,
+    /// Whether the way goes on over a tee or through a part that only passes on, where other ways may turn off.
+    pub branches: bool,
     steps: Vec<Stretch<'b>>,
 }
 
@@ -123,8 +123,8 @@ impl<'b> Tract<'b> {
         let last = steps.last()?;
         let end = if last.forward { &last.piece.fields.to } else { &last.piece.fields.from };
         let (hose, fields, far_route) = (first.hose, first.fields, end.route().clone());
-        let teed = steps.iter().any(|step| step.piece.ends.iter().any(|end| matches!(end, Node::Tee(_))));
-        Some(Span { hose, fields, ends: [name.into(), far], far: far_route, teed, steps })
+        let branches = steps.len() > 1;
+        Some(Span { hose, fields, ends: [name.into(), far], far: far_route, branches, steps })
     }
 
     /// The kind of a part that only passes on what its hoses bring; nothing for any other part.
@@ -138,9 +138,20 @@ impl<'b> Tract<'b> {
         })
     }
 
+    /// The ways from a part that lead somewhere: what merely hangs on the same hose by a tee, or on the same chamber,
+    /// neither feeds the part nor blows into it.
+    fn ways_to_tract(&self, name: &str, reads: &dyn Reads) -> (Vec<Span<'b>>, Missing) {
+        let (mut ways, unknown) = self.hoses_at(name, reads);
+        ways.retain(|way| {
+            let far = self.build().parts.named(&way.ends[1]).and_then(Part::known_kind);
+            !(way.branches && far.is_some_and(|kind| !kind.on_path()))
+        });
+        (ways, unknown)
+    }
+
     /// How a part is connected: by hoses, by its own tap, by ends of its own. Empty when it is known to hang on nothing.
     pub fn connections(&self, part: &'b Part, reads: &dyn Reads) -> Known<Vec<Connection<'b>>> {
-        let (hoses, unknown) = self.hoses_at(&part.name, reads);
+        let (hoses, unknown) = self.ways_to_tract(&part.name, reads);
         let mut found: Vec<Connection<'b>> = hoses
             .into_iter()
             .map(|span| {
@@ -189,17 +200,11 @@ impl<'b> Tract<'b> {
         }
     }
 
-    /// Names of what feeds a valve's signal: the far ends of its hoses. What merely hangs on the same hose by a tee
-    /// feeds nothing.
+    /// Names of what feeds a valve's signal: the far ends of its hoses.
     pub fn signal_sources(&self, valve: &'b Part, reads: &dyn Reads) -> Known<Vec<(Span<'b>, Arc<str>)>> {
-        let (hoses, unknown) = self.hoses_at(&valve.name, reads);
-        let listens = |span: &Span<'b>| {
-            let far = self.build().parts.named(&span.ends[1]).and_then(Part::known_kind);
-            span.teed && far.is_some_and(|kind| !kind.on_path())
-        };
+        let (hoses, unknown) = self.ways_to_tract(&valve.name, reads);
         let sources: Vec<_> = hoses
             .into_iter()
-            .filter(|span| !listens(span))
             .map(|span| {
                 let far = span.ends[1].clone();
                 (span, far)
