@@ -14,7 +14,7 @@ mod subjects;
 
 pub use order::PathFault;
 pub use path::{Leg, Path, Region, Spot};
-pub use signals::{Connection, Span as HoseSpan};
+pub use signals::{Connection, Span as HoseSpan, Ways};
 pub use subject::{Subject, SubjectKind};
 pub use subjects::{Joint, TapPlace};
 

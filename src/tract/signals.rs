@@ -66,6 +66,50 @@ pub enum Connection<'b> {
     Tap(&'b Part),
 }
 
+impl Connection<'_> {
+    /// The name of what it hangs on; `air` is the open air.
+    pub fn other(&self) -> &str {
+        match self {
+            Self::Hose(_, other) => other,
+            Self::Tap(host) => &host.name,
+        }
+    }
+}
+
+/// What was found, and what would have to be known to rule out more of it.
+#[derive(Clone, Debug)]
+pub struct Ways<T> {
+    /// What was found, in the order of the text.
+    pub found: Vec<T>,
+    /// What is missing; nothing where no more can be.
+    pub unknown: Missing,
+}
+
+impl<T> Ways<T> {
+    /// Whether any of them answers yes. No is an answer only where no further one can be.
+    pub fn any(&self, asked: impl Fn(&T) -> Known<bool>) -> Known<bool> {
+        let mut unknown = self.unknown.clone();
+        for one in &self.found {
+            match asked(one) {
+                Known::Is(true) => return Known::Is(true),
+                Known::Open(missing) => unknown = unknown.join(missing),
+                _ => {}
+            }
+        }
+        if unknown.is_nothing() { Known::Is(false) } else { Known::Open(unknown) }
+    }
+
+    /// Something of each of them, where all of them are known.
+    pub fn each<U>(&self, asked: impl Fn(&T) -> Known<U>) -> Known<Vec<U>> {
+        let all: Known<Vec<U>> = self.found.iter().map(asked).collect();
+        match all {
+            Known::Open(missing) => Known::Open(missing.join(self.unknown.clone())),
+            all if self.unknown.is_nothing() => all,
+            _ => Known::Open(self.unknown.clone()),
+        }
+    }
+}
+
 impl<'b> Tract<'b> {
     pub(super) fn hoses_unrecorded(&self) -> &'b [Named<HoseFields>] {
         match self.build().top.hoses.state(&Unrecorded) {
@@ -149,8 +193,9 @@ impl<'b> Tract<'b> {
         (ways, unknown)
     }
 
-    /// How a part is connected: by hoses, by its own tap, by ends of its own. Empty when it is known to hang on nothing.
-    pub fn connections(&self, part: &'b Part, reads: &dyn Reads) -> Known<Vec<Connection<'b>>> {
+    /// How a part is connected: by hoses, by its own tap, by ends of its own. Nothing is found when it is known to hang on
+    /// nothing.
+    pub fn connections(&self, part: &'b Part, reads: &dyn Reads) -> Known<Ways<Connection<'b>>> {
         let (hoses, unknown) = self.ways_to_tract(&part.name, reads);
         let mut found: Vec<Connection<'b>> = hoses
             .into_iter()
@@ -162,7 +207,7 @@ impl<'b> Tract<'b> {
         match part.common.tap.state(reads) {
             State::Given(_) => match self.host_of(part, reads) {
                 Known::Is(host) => found.push(Connection::Tap(host)),
-                other => return other.and_then(|_| Known::Is(Vec::new())),
+                other => return other.and_then(|_| Known::missing(part.common.tap.route())),
             },
             State::Faulty => return Known::missing(part.common.tap.route()),
             State::Absent | State::SaidNone => {}
@@ -179,14 +224,21 @@ impl<'b> Tract<'b> {
             for (name, route) in from.into_iter().chain(to) {
                 match self.named(name, route) {
                     Known::Is(host) => found.push(Connection::Tap(host)),
-                    other => return other.and_then(|_| Known::Is(Vec::new())),
+                    other => return other.and_then(|_| Known::missing(route)),
                 }
             }
         }
-        if !found.is_empty() {
-            return Known::Is(found);
+        self.ways(found, unknown, reads)
+    }
+
+    /// What was found; nothing at all is known only where no further hose can be.
+    fn ways<T: Clone>(&self, found: Vec<T>, unknown: Missing, reads: &dyn Reads) -> Known<Ways<T>> {
+        if found.is_empty() {
+            return self
+                .nothing_more(unknown, reads)
+                .map(|()| Ways { found: Vec::new(), unknown: Missing::default() });
         }
-        self.nothing_more(unknown, reads).map(|()| Vec::new())
+        Known::Is(Ways { found, unknown })
     }
 
     /// Whether it is known that no further hose exists: the signals must be claimed complete.
@@ -201,19 +253,13 @@ impl<'b> Tract<'b> {
     }
 
     /// Names of what feeds a valve's signal: the far ends of its hoses.
-    pub fn signal_sources(&self, valve: &'b Part, reads: &dyn Reads) -> Known<Vec<(Span<'b>, Arc<str>)>> {
+    pub fn signal_sources(&self, valve: &'b Part, reads: &dyn Reads) -> Known<Ways<(Span<'b>, Arc<str>)>> {
         let (hoses, unknown) = self.ways_to_tract(&valve.name, reads);
-        let sources: Vec<_> = hoses
-            .into_iter()
-            .map(|span| {
-                let far = span.ends[1].clone();
-                (span, far)
-            })
-            .collect();
-        if sources.is_empty() {
-            return self.nothing_more(unknown, reads).map(|()| Vec::new());
-        }
-        Known::Is(sources)
+        let sources = hoses.into_iter().map(|span| {
+            let far = span.ends[1].clone();
+            (span, far)
+        });
+        self.ways(sources.collect(), unknown, reads)
     }
 
     /// Whether a part is reached by a tap, a hose or a discharge, sits in a hose, or belongs to another part.
