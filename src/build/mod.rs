@@ -81,6 +81,9 @@ described! {
         title = "title": Text,
         /// Where it is to work.
         use_ = "use": Use,
+        /// The rulebook that a person has held the build against, with edition or date: the regulations of a contest, the
+        /// rules of a class of boats, of plant or of aircraft.
+        rulebook = "rulebook": Text,
         /// Areas that are claimed complete (else only the air path is): what such an area lacks is known to be absent.
         describes = "describes": List<Area>,
         /// The conditions it works in.

@@ -3,7 +3,7 @@
 use std::sync::LazyLock;
 
 use super::scope::Scope;
-use super::{graph, placement, soundness, steady};
+use super::{graph, guards, joints, placement, shared, soundness, steady, surroundings};
 use crate::known::{Datum, Kind, Known, Num};
 use crate::text::Dim;
 use crate::tract::{Subject, SubjectKind};
@@ -86,7 +86,8 @@ pub enum Companion {
 
 /// All facts.
 pub fn rows() -> impl Iterator<Item = &'static Row> {
-    graph::ROWS.iter().chain(soundness::ROWS).chain(placement::ROWS).chain(steady::ROWS).chain(NOT_BUILT)
+    let described = [graph::ROWS, soundness::ROWS, placement::ROWS, guards::ROWS, joints::ROWS, shared::ROWS];
+    described.into_iter().flatten().chain(surroundings::ROWS).chain(steady::ROWS).chain(NOT_BUILT)
 }
 
 /// Facts that rules may read already and that always answer that they are not built yet.

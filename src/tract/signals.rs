@@ -55,6 +55,25 @@ impl<'b> Span<'b> {
         }
         hoses
     }
+
+    /// The pieces from the part that was asked for to the first part or chamber on the way.
+    fn first_pieces(&self) -> impl Iterator<Item = &Piece<'b>> {
+        let ends = self.steps.iter().position(|step| !matches!(step.next(), Node::Tee(_)));
+        let first = ends.map_or(self.steps.len(), |at| at + 1);
+        self.steps.iter().take(first).map(|step| &step.piece)
+    }
+
+    /// Whether it has a piece of hose in common with another way, short of the first part or chamber on either.
+    pub fn shares_a_hose_with(&self, other: &Self) -> bool {
+        self.first_pieces().any(|piece| other.first_pieces().any(|theirs| piece.is(theirs)))
+    }
+}
+
+impl Stretch<'_> {
+    /// What it leads to.
+    fn next(&self) -> &Node {
+        if self.forward { &self.piece.ends[1] } else { &self.piece.ends[0] }
+    }
 }
 
 /// How a part hangs on another.
@@ -229,6 +248,12 @@ impl<'b> Tract<'b> {
             }
         }
         self.ways(found, unknown, reads)
+    }
+
+    /// Whether a part is connected to the part of a name, or to the open air, by a hose or a tap.
+    pub fn leads_to(&self, part: &'b Part, name: &str, reads: &dyn Reads) -> Known<bool> {
+        self.connections(part, reads)
+            .and_then(|connections| connections.any(|connection| Known::Is(connection.other() == name)))
     }
 
     /// What was found; nothing at all is known only where no further hose can be.
