@@ -91,7 +91,7 @@ pub(super) static ROWS: &[Row] = &[
         "straight_upstream",
         LENGTH,
         METER,
-        "straight length of one bore ahead of the meter, back to the next bend, step, other part, or air that is led back in",
+        "straight length of one bore ahead of the meter, back to the next bend, step or other part",
         |scope, subject| straight(scope, subject, Side::Upstream),
     ),
     row(

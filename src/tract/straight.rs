@@ -27,8 +27,9 @@ struct Disturbance {
 
 impl<'b> Tract<'b> {
     /// Length of straight pipe of one bore between a part and the next thing on one side that disturbs the flow: a bend, a
-    /// step, a part that is no pipe, branches that join, or air that a relief valve leads back. What is not given leaves
-    /// it between bounds. Where the arc of a bend lies in the pipe is known only to half its length; the shorter of both is taken.
+    /// step, a part that is no pipe, branches that join, or, behind it, air that a relief valve leads back. What is not
+    /// given leaves it between bounds. A bend's arc is taken to lie ahead of its middle as well as behind it; the shorter
+    /// stretch counts.
     pub fn straight_length(&self, part: &Part, side: Side, reads: &dyn Reads) -> Known<f64> {
         self.path(reads).and_then(|path| {
             let Some(start) = path.spot(&part.name) else {
@@ -63,7 +64,7 @@ impl<'b> Tract<'b> {
                 _ => {}
             }
             let length = duct.length.get(reads).map(|length| length.si());
-            let disturbances = match self.disturbances(spot.part, reads) {
+            let disturbances = match self.disturbances(spot.part, side, reads) {
                 Known::Is(disturbances) => disturbances,
                 Known::Open(missing) => {
                     let most = length.exact().map_or(f64::INFINITY, |length| sum + length);
@@ -101,12 +102,16 @@ impl<'b> Tract<'b> {
         })
     }
 
-    /// What disturbs the flow inside a pipe: its bends, and where a relief valve leads its air back into it.
-    fn disturbances(&self, part: &Part, reads: &dyn Reads) -> Known<Vec<Disturbance>> {
+    /// What disturbs the flow inside a pipe: its bends and, on the downstream side, where a relief valve leads its air back
+    /// into it. What comes back on the upstream side is a fault of its own.
+    fn disturbances(&self, part: &Part, side: Side, reads: &dyn Reads) -> Known<Vec<Disturbance>> {
         let bends = match &part.body {
             Body::Pipe(pipe) => bends(pipe, reads),
             _ => Known::Is(Vec::new()),
         };
+        if side == Side::Upstream {
+            return bends;
+        }
         let mut unknown = Missing::default();
         let mut returns = Vec::new();
         for valve in &self.build().parts.list {
