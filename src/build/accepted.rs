@@ -107,18 +107,19 @@ fn entry(root: &Arc<Node>, node: &Arc<Node>, route: Route, reading: &mut Reading
     let before = reading.faults.len();
     let entry = AcceptedEntry::read(node, &route, reading)?;
     let given = |field: &Field<Text>| !matches!(field.state(&Unrecorded), State::Absent);
+    let span = |key: &str| mark(root, &route.key(key), Part::Value).span;
     for (key, field) in [("rule", &entry.rule), ("because", &entry.because), ("by", &entry.by)] {
         if !given(field) || (words_of(field).is_none() && reading.faults.len() == before) {
             let message = format!("an accepted finding lacks its `{key}`");
             let help = Some("rule, part or place, because and by are all due".to_owned());
-            reading.fault_at(FaultKind::Missing, node.place(), message, help);
+            let at = if given(field) { span(key) } else { node.place() };
+            reading.fault_at(FaultKind::Missing, at, message, help);
         }
     }
     if given(&entry.part) == given(&entry.place) {
         let message = "an accepted finding has either a `part` or a `place`";
         reading.fault_at(FaultKind::Missing, node.place(), message, None);
     }
-    let span = |key: &str| mark(root, &route.key(key), Part::Value).span;
     let on = match (words_of(&entry.part), words_of(&entry.place)) {
         (Some(part), None) => Where::Part(part),
         (None, Some(place)) => match place.parse() {
@@ -153,6 +154,10 @@ fn entry(root: &Arc<Node>, node: &Arc<Node>, route: Route, reading: &mut Reading
 pub fn schema(generator: &mut SchemaGenerator) -> Schema {
     let mut entry = AcceptedEntry::json_schema(generator);
     entry.insert("required".to_owned(), serde_json::json!(["rule", "because", "by"]));
+    // Unlike other fields, none of these can be said to be `none`.
+    let none = ["rule", "because", "by"]
+        .map(|key| serde_json::json!({ "required": [key], "properties": { key: { "const": "none" } } }));
+    entry.insert("not".to_owned(), serde_json::json!({ "anyOf": none }));
     entry
         .insert("oneOf".to_owned(), serde_json::json!([{ "required": ["part"] }, { "required": ["place"] }]));
     json_schema!({
