@@ -36,7 +36,7 @@ fn directory(library: &str) -> tempfile::TempDir {
         fs::create_dir_all(path.parent().expect("a parent")).expect("made");
         fs::write(path, text).expect("written");
     };
-    write("tractwright.yaml", "");
+    write("tractwright.yaml", "format: 1\n");
     write("builds/van.yaml", BUILD);
     write("library/valves.yaml", library);
     root

@@ -112,7 +112,10 @@ fn entry(root: &Arc<Node>, node: &Arc<Node>, route: Route, reading: &mut Reading
         if !given(field) || (words_of(field).is_none() && reading.faults.len() == before) {
             let message = format!("an accepted finding lacks its `{key}`");
             let help = Some("rule, part or place, because and by are all due".to_owned());
-            let at = if given(field) { span(key) } else { node.place() };
+            let at = match field.state(&Unrecorded) {
+                State::SaidNone => span(key),
+                _ => node.place(),
+            };
             reading.fault_at(FaultKind::Missing, at, message, help);
         }
     }

@@ -172,10 +172,7 @@ static EQUATIONS: &[Equation] = &[
     described("bore", "as described"),
     described("calibrated_in", "as described"),
     drawn("straight_upstream", "lengths of pipes of one bore, back to the nearest bend, step or other part"),
-    drawn(
-        "straight_downstream",
-        "lengths of pipes of one bore, to the nearest bend, step, other part or returned air",
-    ),
+    drawn("straight_downstream", "lengths of pipes of one bore, to the nearest bend, step or other part"),
     drawn("parts_wetted", "coolers, meters, temperature sensors and relief valves behind the nozzle"),
     described("stop_valve", "as described"),
     Equation {

@@ -98,7 +98,7 @@ pub(super) static ROWS: &[Row] = &[
         "straight_downstream",
         LENGTH,
         METER,
-        "straight length of one bore behind the meter, to the next bend, step, other part, or air that is led back in",
+        "straight length of one bore behind the meter, to the next bend, step or other part",
         |scope, subject| straight(scope, subject, Side::Downstream),
     ),
     row(

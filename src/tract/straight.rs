@@ -3,7 +3,7 @@
 use super::Tract;
 use super::path::{Path, Spot};
 use crate::build::parts::{Body, Part, PartKind, Pipe};
-use crate::build::scalars::{Destination, List};
+use crate::build::scalars::List;
 use crate::known::{Known, Missing, Read, Reads, State};
 
 /// Two bores that differ by no more than this share are taken as one: common practice, no source.
@@ -18,18 +18,19 @@ pub enum Side {
     Downstream,
 }
 
-/// Where, in a pipe, something disturbs the flow: distances from its upstream end between which it may lie.
+/// Where a pipe bends: the distances from its upstream end at which the air leaves the straight and, at the least, at
+/// which it is back on it.
 #[derive(Clone, Copy, Debug)]
-struct Disturbance {
+struct Turn {
     from: f64,
     to: f64,
 }
 
 impl<'b> Tract<'b> {
     /// Length of straight pipe of one bore between a part and the next thing on one side that disturbs the flow: a bend, a
-    /// step, a part that is no pipe, branches that join, or, behind it, air that a relief valve leads back. What is not
-    /// given leaves it between bounds. A bend's arc is taken to lie ahead of its middle as well as behind it; the shorter
-    /// stretch counts.
+    /// step, a part that is no pipe, or branches that join. What is not given leaves it between bounds. The arc of a bend
+    /// is taken to lie wholly where it shortens the stretch. Air that a relief valve leads back is left out: where that
+    /// comes in is a question of its own.
     pub fn straight_length(&self, part: &Part, side: Side, reads: &dyn Reads) -> Known<f64> {
         self.path(reads).and_then(|path| {
             let Some(start) = path.spot(&part.name) else {
@@ -64,15 +65,19 @@ impl<'b> Tract<'b> {
                 _ => {}
             }
             let length = duct.length.get(reads).map(|length| length.si());
-            let disturbances = match self.disturbances(spot.part, side, reads) {
-                Known::Is(disturbances) => disturbances,
+            let bends = match &spot.part.body {
+                Body::Pipe(pipe) => bends(pipe, reads),
+                _ => Known::Is(Vec::new()),
+            };
+            let bends = match bends {
+                Known::Is(bends) => bends,
                 Known::Open(missing) => {
                     let most = length.exact().map_or(f64::INFINITY, |length| sum + length);
                     return lacking(sum, most, missing);
                 }
                 _ => Vec::new(),
             };
-            let nearest = disturbances.iter().map(|one| match side {
+            let nearest = bends.iter().map(|one| match side {
                 Side::Downstream => one.from,
                 Side::Upstream => -one.to,
             });
@@ -101,39 +106,6 @@ impl<'b> Tract<'b> {
             back.len() == 1
         })
     }
-
-    /// What disturbs the flow inside a pipe: its bends and, on the downstream side, where a relief valve leads its air back
-    /// into it. What comes back on the upstream side is a fault of its own.
-    fn disturbances(&self, part: &Part, side: Side, reads: &dyn Reads) -> Known<Vec<Disturbance>> {
-        let bends = match &part.body {
-            Body::Pipe(pipe) => bends(pipe, reads),
-            _ => Known::Is(Vec::new()),
-        };
-        if side == Side::Upstream {
-            return bends;
-        }
-        let mut unknown = Missing::default();
-        let mut returns = Vec::new();
-        for valve in &self.build().parts.list {
-            let Body::ReliefValve(fields) = &valve.body else { continue };
-            let Known::Is(List(ports)) = fields.discharge.get(reads) else { continue };
-            for port in ports {
-                if !matches!(port.to.get(reads), Known::Is(Destination(to)) if *to == part.name) {
-                    continue;
-                }
-                match port.at.get(reads) {
-                    Known::Is(at) => returns.push(Disturbance { from: at.si(), to: at.si() }),
-                    Known::Open(missing) => unknown = unknown.join(missing),
-                    _ => {}
-                }
-            }
-        }
-        let returns = if unknown.is_nothing() { Known::Is(returns) } else { Known::Open(unknown) };
-        bends.zip(returns).map(|(mut bends, returns)| {
-            bends.extend(returns);
-            bends
-        })
-    }
 }
 
 /// Kinds through which air runs on straight.
@@ -141,7 +113,7 @@ fn leads_straight(kind: PartKind) -> bool {
     matches!(kind, PartKind::Pipe | PartKind::Coupler)
 }
 
-fn bends(pipe: &Pipe, reads: &dyn Reads) -> Known<Vec<Disturbance>> {
+fn bends(pipe: &Pipe, reads: &dyn Reads) -> Known<Vec<Turn>> {
     let List(list) = match pipe.bends.state(reads) {
         State::Given(list) => list,
         State::SaidNone => return Known::Is(Vec::new()),
@@ -155,7 +127,7 @@ fn bends(pipe: &Pipe, reads: &dyn Reads) -> Known<Vec<Disturbance>> {
     let each = list.iter().map(|bend| {
         let arc = bend.angle.get(reads).zip(bend.radius.get(reads));
         let half = arc.map(|(angle, radius)| 0.5 * angle.si() * radius.si());
-        bend.at.get(reads).zip(half).map(|(at, half)| Disturbance { from: at.si() - half, to: at.si() })
+        bend.at.get(reads).zip(half).map(|(at, half)| Turn { from: at.si() - half, to: at.si() })
     });
     each.collect()
 }
