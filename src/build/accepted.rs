@@ -33,6 +33,9 @@ described! {
     }
 }
 
+/// What no entry may lack; nor may it be said to be none.
+const DUE: [&str; 3] = ["rule", "because", "by"];
+
 /// What an entry accepts findings on.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Where {
@@ -107,22 +110,20 @@ fn entry(root: &Arc<Node>, node: &Arc<Node>, route: Route, reading: &mut Reading
     let before = reading.faults.len();
     let entry = AcceptedEntry::read(node, &route, reading)?;
     let given = |field: &Field<Text>| !matches!(field.state(&Unrecorded), State::Absent);
-    let span = |key: &str| mark(root, &route.key(key), Part::Value).span;
-    for (key, field) in [("rule", &entry.rule), ("because", &entry.because), ("by", &entry.by)] {
+    for (key, field) in DUE.into_iter().zip([&entry.rule, &entry.because, &entry.by]) {
         if !given(field) || (words_of(field).is_none() && reading.faults.len() == before) {
             let message = format!("an accepted finding lacks its `{key}`");
             let help = Some("rule, part or place, because and by are all due".to_owned());
-            let at = match field.state(&Unrecorded) {
-                State::SaidNone => span(key),
-                _ => node.place(),
-            };
-            reading.fault_at(FaultKind::Missing, at, message, help);
+            let place =
+                if given(field) { mark(root, &route.key(key), Part::Value).span } else { node.place() };
+            reading.fault_at(FaultKind::Missing, place, message, help);
         }
     }
     if given(&entry.part) == given(&entry.place) {
         let message = "an accepted finding has either a `part` or a `place`";
         reading.fault_at(FaultKind::Missing, node.place(), message, None);
     }
+    let span = |key: &str| mark(root, &route.key(key), Part::Value).span;
     let on = match (words_of(&entry.part), words_of(&entry.place)) {
         (Some(part), None) => Where::Part(part),
         (None, Some(place)) => match place.parse() {
@@ -156,11 +157,14 @@ fn entry(root: &Arc<Node>, node: &Arc<Node>, route: Route, reading: &mut Reading
 /// The schema of the list.
 pub fn schema(generator: &mut SchemaGenerator) -> Schema {
     let mut entry = AcceptedEntry::json_schema(generator);
-    entry.insert("required".to_owned(), serde_json::json!(["rule", "because", "by"]));
-    // Unlike other fields, none of these can be said to be `none`.
-    let none = ["rule", "because", "by"]
-        .map(|key| serde_json::json!({ "required": [key], "properties": { key: { "const": "none" } } }));
-    entry.insert("not".to_owned(), serde_json::json!({ "anyOf": none }));
+    entry.insert("required".to_owned(), serde_json::json!(DUE));
+    if let Some(properties) = entry.get_mut("properties") {
+        for key in DUE {
+            if let Some(property) = properties.get_mut(key).and_then(|property| property.as_object_mut()) {
+                property.insert("not".to_owned(), serde_json::json!({ "const": "none" }));
+            }
+        }
+    }
     entry
         .insert("oneOf".to_owned(), serde_json::json!([{ "required": ["part"] }, { "required": ["place"] }]));
     json_schema!({

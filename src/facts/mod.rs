@@ -11,6 +11,7 @@ mod registry;
 mod scope;
 mod shared;
 mod soundness;
+mod statics;
 mod steady;
 mod surroundings;
 

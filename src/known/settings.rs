@@ -18,6 +18,12 @@ pub enum Setting {
     ThrottleDischargeCoefficient,
     /// Isentropic efficiency of a compressor of which only the surge line is known.
     EfficiencyWithoutMap,
+    /// Discharge coefficient of a relief valve that names none.
+    ValveDischargeCoefficient,
+    /// Share of a throttle's bore that leaks past the shut plate, where the idle figures do not tell.
+    ThrottleLeak,
+    /// Compression ratio taken where none is given.
+    CompressionRatio,
 }
 
 /// One row of the table of settings.
@@ -94,6 +100,33 @@ pub static SETTINGS: &[SettingRow] = &[
         written: "70 %",
         dim: Dim::ONE,
         meaning: "isentropic efficiency of a compressor of which only the surge line is known",
+        source: "common practice, no source",
+    },
+    SettingRow {
+        setting: Setting::ValveDischargeCoefficient,
+        name: "valve-discharge-coefficient",
+        default: 0.7,
+        written: "0.7",
+        dim: Dim::ONE,
+        meaning: "discharge coefficient of a relief valve that names none, on the smaller of curtain and seat area",
+        source: "common practice, no source",
+    },
+    SettingRow {
+        setting: Setting::ThrottleLeak,
+        name: "throttle-leak",
+        default: 0.004,
+        written: "0.4 %",
+        dim: Dim::ONE,
+        meaning: "share of a throttle's bore that stays open with the plate shut, where the idle figures do not tell",
+        source: "common practice, no source",
+    },
+    SettingRow {
+        setting: Setting::CompressionRatio,
+        name: "compression-ratio",
+        default: 10.0,
+        written: "10",
+        dim: Dim::ONE,
+        meaning: "compression ratio taken where none is given, for how much residual gas takes up of a throttled cylinder",
         source: "common practice, no source",
     },
 ];

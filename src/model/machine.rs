@@ -77,6 +77,14 @@ impl<'b> Machine<'b> {
         })
     }
 
+    /// The surge line's corrected flow and ratio at a corrected speed; `None` where there is no map.
+    pub fn surge_at_speed(&self, speed: f64) -> Option<(f64, f64)> {
+        match &self.behaviour {
+            Behaviour::Map(map) => map.surge_at_speed(speed).map(|state| (state.flow, state.pressure_ratio)),
+            Behaviour::Line(_) => None,
+        }
+    }
+
     /// How it works at a corrected flow and a pressure ratio; `None` where it cannot.
     pub fn at(&self, flow: f64, ratio: f64) -> Option<Working> {
         match &self.behaviour {

@@ -3,9 +3,11 @@
 mod elements;
 mod machine;
 mod site;
+mod statics;
 mod steady;
 
 pub use elements::{Element, Flow};
 pub use machine::Machine;
 pub use site::{SiteState, sites};
+pub use statics::{Demand, Opening, Placed, Port, StartKind, Statics, Valve, pipe_area, pipe_bore};
 pub use steady::{Outcome, Point, SiteSteady, Solution, Steady};

@@ -276,6 +276,22 @@ pub fn coefficient_from_reference(loss: f64, flow: f64, density: f64) -> Option<
     (loss >= 0.0 && all_positive(&[flow, density])).then(|| loss * density / (flow * flow)).and_then(finite)
 }
 
+/// Effective area, m2, of a bore of `bore` m with a loss coefficient `k`, as of a nozzle: A/√K, since ΔP = K ρ v²/2.
+/// `None` unless both are positive.
+#[must_use]
+pub fn effective_area(k: f64, bore: f64) -> Option<f64> {
+    all_positive(&[k, bore]).then(|| bore_area(bore) / k.sqrt())
+}
+
+/// Effective area, m2, that has to stand behind one of `first` m2 for both in a row to pass as much as `both` m2 alone:
+/// losses of incompressible flow add up, 1/A² = 1/A1² + 1/A2². `None` unless both are positive and the first is larger.
+#[must_use]
+pub fn area_behind(first: f64, both: f64) -> Option<f64> {
+    (all_positive(&[first, both]) && first > both)
+        .then(|| (both.powi(-2) - first.powi(-2)).sqrt().recip())
+        .and_then(finite)
+}
+
 /// Loss, Pa, with the sign of the flow: C ṁ|ṁ|/ρ (similarity of incompressible loss). `None` unless
 /// C ≥ 0 and ρ > 0.
 #[must_use]
