@@ -114,8 +114,8 @@ pub trait Described: Sized + JsonSchema {
     fn read(node: &Arc<Node>, at: &Route, reading: &mut Reading<'_>) -> Option<Self>;
 
     /// Checks a value against its field's usual range as far as that says what is possible at all: where the range does
-    /// not reach below 0, nothing below 0 can be, and where it stays above 0, neither can 0. Tells a fault and answers
-    /// false when the value is impossible.
+    /// not reach below 0, nothing below 0 can be, and where it stays above 0, neither can 0; where it is in per cent and
+    /// stays at or below the whole, nothing above 100 % can be. Tells a fault and answers false when the value is impossible.
     fn check(&self, _: &Arc<Node>, _: Option<(&str, &str)>, _: &mut Reading<'_>) -> bool {
         true
     }

@@ -12,6 +12,7 @@ pub mod map_file;
 pub mod parts;
 pub mod scalars;
 pub mod schema;
+mod sense;
 pub mod site;
 pub mod tables;
 
@@ -180,6 +181,7 @@ impl Build {
         table.leave(library::PARTS_FROM);
         table.refuse_unknown_keys(&mut reading);
         check_references(&top, &parts, &mut reading);
+        sense::check(&top, root, &mut reading);
         let Reading { mut faults, unread, .. } = reading;
         faults.sort();
         faults.dedup();

@@ -183,6 +183,10 @@ fn beside_exhaust(scope: &Scope<'_>, subject: &Subject) -> Known<Datum> {
         if !matches!(part.common.near_exhaust.state(scope), State::Absent) {
             return Known::Is(Datum::Bool(true));
         }
+        // What is no part of the path has no neighbour on it, and a turbocharger is made to be hot.
+        if part.known_kind().is_some_and(|kind| !kind.on_path() || kind == PartKind::Turbocharger) {
+            return Known::Is(Datum::Bool(false));
+        }
         scope.tract().path(scope).map(|path| {
             let hot = |at: &usize| path.get(*at).is_some_and(|spot| spot.kind == PartKind::Turbocharger);
             let joined = path
