@@ -121,7 +121,8 @@ fn subjects(build: &Value, for_each: &str) -> usize {
     let parts = || named("parts").map(|(_, part)| part);
     let tables = |key: &'static str| parts().filter(move |part| part[key].is_mapping()).count();
     let ports = || parts().filter_map(|part| part["discharge"].as_sequence()).flatten();
-    let hose_ends = || named("hoses").flat_map(|(_, hose)| [&hose["from"], &hose["to"]]);
+    let hoses = || named("hoses").map(|(_, hose)| hose).filter(|hose| there(hose));
+    let hose_ends = || hoses().flat_map(|hose| [&hose["from"], &hose["to"]]);
     let path = build.get("air-path").unwrap_or(&Value::Null);
     match for_each {
         "referenced-part" => of(&["pressure-sensor"]) + tables("float-vent"),
@@ -131,8 +132,10 @@ fn subjects(build: &Value, for_each: &str) -> usize {
             tables("tap") + tables("float-vent") + tables("trigger") + returns + placed
         }
         "opening" => {
-            let open = |value: &Value| value.as_str() == Some("air");
-            let own = parts().filter(|part| open(&part["from"])).count();
+            // Where it is not said what something leads to, it may be the air.
+            let open = |value: &Value| value.is_null() || value.as_str() == Some("air");
+            let own = parts().filter(|part| part["kind"].as_str() == Some("idle-air-valve"));
+            let own = own.filter(|part| open(&part["from"])).count();
             let vents = ports().filter(|port| open(&port["to"])).count();
             vents + own + hose_ends().filter(|end| open(end)).count()
         }

@@ -122,9 +122,7 @@ impl<M: Measured> Described for Q<M> {
     fn check(&self, node: &Arc<Node>, usual: Option<(&str, &str)>, reading: &mut Reading<'_>) -> bool {
         let Some((low, high)) = usual else { return true };
         let Ok(least) = read_quantity(low, M::MEASURE) else { return true };
-        // A range in per cent that ends at or below the whole is that of a share.
-        let whole = read_quantity(high, M::MEASURE).is_ok_and(|most| high.ends_with('%') && most.si <= 1.0);
-        if whole && self.si() > 1.0 {
+        if super::describe::is_of_shares(high) && self.si() > 1.0 {
             let written = crate::text::fault::quoted(&self.quantity.written);
             let help = Some(format!("a share is at most 100 %; usual here is up to {high}"));
             reading.fault(FaultKind::OutOfRange, node, format!("{written} cannot be"), help);

@@ -175,6 +175,9 @@ fn thing(route: &Route) -> Option<(&str, &str)> {
 fn enters_behind_air_meter(scope: &Scope<'_>, subject: &Subject) -> Known<Datum> {
     let tract = scope.tract();
     let ahead = |name: &str| tract.is_metered_ahead(name, scope);
+    if let Some(missing) = super::surroundings::not_said_to_open(scope, subject) {
+        return Known::Open(missing);
+    }
     match thing(&subject.route) {
         Some(("parts", name)) => {
             let Some(part) = scope.build().parts.named(name) else { return Known::missing(&subject.route) };

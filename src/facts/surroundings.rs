@@ -7,8 +7,8 @@ use super::scope::Scope;
 use crate::build::engine::{Engine, Fuel};
 use crate::build::parts::{Body, CalibratedIn, NearExhaust, Oil, Part, PartKind, Sprayed};
 use crate::build::scalars::{AIR, List, Text};
-use crate::known::{Datum, Field, Kind, Known, Missing, Num, State};
-use crate::text::{Dim, Route, Step};
+use crate::known::{Datum, Field, Kind, Known, Missing, Num, Read, Reads, State};
+use crate::text::{Dim, Route, Step, find};
 use crate::tract::{Side, Subject, SubjectKind};
 
 const PART: &[SubjectKind] = &[SubjectKind::Part];
@@ -255,8 +255,22 @@ fn oiled_by_breather(scope: &Scope<'_>, name: &str) -> Known<bool> {
     })
 }
 
+/// What an opening lacks where it is not said whether it leads to the open air at all.
+pub(super) fn not_said_to_open(scope: &Scope<'_>, subject: &Subject) -> Option<Missing> {
+    let end = match subject.route.steps() {
+        [.., Step::Index(_)] => subject.route.key("to"),
+        _ => subject.route.clone(),
+    };
+    scope.note(Read::Field(end.clone()));
+    let written = find(&scope.build().root, &end).and_then(|found| found.node.as_text());
+    (written != Some(AIR)).then(|| Missing::field(&end))
+}
+
 fn emits_vapour(scope: &Scope<'_>, subject: &Subject) -> Known<Datum> {
     let tract = scope.tract();
+    if let Some(missing) = not_said_to_open(scope, subject) {
+        return Known::Open(missing);
+    }
     match subject.route.steps() {
         [Step::Key(table), ..] if &**table == "hoses" => {
             let mut unknown = tract.unknown_kinds(scope);
