@@ -3,13 +3,17 @@
 
 mod equations;
 mod graph;
+mod guards;
+mod joints;
 mod links;
 mod placement;
 mod registry;
 mod scope;
+mod shared;
 mod soundness;
 mod statics;
 mod steady;
+mod surroundings;
 
 pub use equations::{Equation, STEADY, equation};
 pub use links::{LINKS, LinkRow, Target, link};

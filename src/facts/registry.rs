@@ -3,7 +3,7 @@
 use std::sync::LazyLock;
 
 use super::scope::Scope;
-use super::{graph, placement, soundness, statics, steady};
+use super::{graph, guards, joints, placement, shared, soundness, statics, steady, surroundings};
 use crate::known::{Datum, Kind, Known, Num};
 use crate::text::Dim;
 use crate::tract::{Subject, SubjectKind};
@@ -86,13 +86,9 @@ pub enum Companion {
 
 /// All facts.
 pub fn rows() -> impl Iterator<Item = &'static Row> {
-    graph::ROWS
-        .iter()
-        .chain(soundness::ROWS)
-        .chain(placement::ROWS)
-        .chain(steady::ROWS)
-        .chain(statics::ROWS)
-        .chain(NOT_BUILT)
+    let described = [graph::ROWS, soundness::ROWS, placement::ROWS, guards::ROWS, joints::ROWS, shared::ROWS];
+    let computed = [surroundings::ROWS, steady::ROWS, statics::ROWS, NOT_BUILT];
+    described.into_iter().chain(computed).flatten()
 }
 
 /// Facts that rules may read already and that always answer that they are not built yet.

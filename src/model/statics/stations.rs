@@ -63,7 +63,8 @@ impl<'b> Stations<'b> {
                     Known::Is(station)
                 })
             });
-            let signal = tract.signal_sources(valve, reads).and_then(|sources| match sources.as_slice() {
+            let signal = tract.signal_sources(valve, reads).and_then(|sources| match sources.found.as_slice() {
+                _ if !sources.unknown.is_nothing() => Known::Open(sources.unknown.clone()),
                 [] => Known::not_applicable("it has no signal"),
                 [(_, source)] => on_path(&path, source, tract, reads),
                 _ => Known::Open(Missing::hindrance("its signal comes from several places")),
