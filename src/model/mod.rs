@@ -3,9 +3,11 @@
 mod elements;
 mod machine;
 mod site;
+mod stations;
 mod steady;
 
 pub use elements::{Element, Flow};
-pub use machine::Machine;
+pub use machine::{Machine, Working};
 pub use site::{SiteState, sites};
+pub use stations::{Air, Running, Station};
 pub use steady::{Outcome, Point, SiteSteady, Solution, Steady};
