@@ -2,13 +2,17 @@
 //! read, one row and one function a fact.
 
 mod equations;
+mod flow;
 mod graph;
+mod heat;
 mod links;
 mod placement;
+mod points;
 mod registry;
 mod scope;
 mod soundness;
 mod steady;
+mod strength;
 
 pub use equations::{Equation, STEADY, equation};
 pub use links::{LINKS, LinkRow, Target, link};

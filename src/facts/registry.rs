@@ -3,7 +3,7 @@
 use std::sync::LazyLock;
 
 use super::scope::Scope;
-use super::{graph, placement, soundness, steady};
+use super::{flow, graph, heat, placement, soundness, steady, strength};
 use crate::known::{Datum, Kind, Known, Num};
 use crate::text::Dim;
 use crate::tract::{Subject, SubjectKind};
@@ -86,7 +86,15 @@ pub enum Companion {
 
 /// All facts.
 pub fn rows() -> impl Iterator<Item = &'static Row> {
-    graph::ROWS.iter().chain(soundness::ROWS).chain(placement::ROWS).chain(steady::ROWS).chain(NOT_BUILT)
+    graph::ROWS
+        .iter()
+        .chain(soundness::ROWS)
+        .chain(placement::ROWS)
+        .chain(steady::ROWS)
+        .chain(flow::ROWS)
+        .chain(heat::ROWS)
+        .chain(strength::ROWS)
+        .chain(NOT_BUILT)
 }
 
 /// Facts that rules may read already and that always answer that they are not built yet.

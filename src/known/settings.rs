@@ -18,6 +18,8 @@ pub enum Setting {
     ThrottleDischargeCoefficient,
     /// Isentropic efficiency of a compressor of which only the surge line is known.
     EfficiencyWithoutMap,
+    /// By how much evaporating fuel and a venturi cool the air at a throttle plate.
+    IcingTemperatureDrop,
 }
 
 /// One row of the table of settings.
@@ -95,6 +97,15 @@ pub static SETTINGS: &[SettingRow] = &[
         dim: Dim::ONE,
         meaning: "isentropic efficiency of a compressor of which only the surge line is known",
         source: "common practice, no source",
+    },
+    SettingRow {
+        setting: Setting::IcingTemperatureDrop,
+        name: "icing-temperature-drop",
+        default: 25.0,
+        written: "25 K",
+        dim: Dim::TEMPERATURE,
+        meaning: "by how much evaporating fuel and the venturi cool the air at a carburettor's plate",
+        source: "20 to 30 K: CAA, Safety Sense Leaflet 14, Piston Engine Icing (2013)",
     },
 ];
 

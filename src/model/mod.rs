@@ -8,6 +8,6 @@ mod steady;
 
 pub use elements::{Element, Flow};
 pub use machine::{Machine, Working};
-pub use site::{SiteState, sites};
+pub use site::{HOME, SiteState, sites};
 pub use stations::{Air, Running, Station};
 pub use steady::{Outcome, Point, SiteSteady, Solution, Steady};

@@ -30,6 +30,39 @@ fn length(text: &str) -> usize {
     text.chars().count()
 }
 
+/// Columns of one group, side by side.
+struct Group<'c> {
+    columns: &'c [Column],
+}
+
+/// No heading of a group makes its columns wider than this.
+const LONGEST_HEADING: usize = 18;
+
+impl Group<'_> {
+    fn name(&self) -> String {
+        self.columns.first().map_or_else(String::new, |one| one.group.chars().take(LONGEST_HEADING).collect())
+    }
+
+    /// Width of each column: the first gives way to the heading above them.
+    fn widths(&self) -> Vec<usize> {
+        let mut widths: Vec<usize> = self.columns.iter().map(Column::width).collect();
+        let all = widths.iter().sum::<usize>() + widths.len().saturating_sub(1);
+        if let Some(first) = widths.first_mut() {
+            *first += length(&self.name()).saturating_sub(all);
+        }
+        widths
+    }
+}
+
+fn groups(columns: &[Column]) -> Vec<Group<'_>> {
+    columns.chunk_by(|one, other| one.group == other.group).map(|columns| Group { columns }).collect()
+}
+
+/// Width of all columns, the gaps before them included.
+fn width_of(columns: &[Column]) -> usize {
+    groups(columns).iter().map(|group| 1 + group.widths().iter().map(|width| width + 1).sum::<usize>()).sum()
+}
+
 /// A table whose rows are named by `keys`. What does not fit the width goes into further blocks, which name the rows
 /// again. `last` stands at the right of the first block.
 pub fn table(
@@ -41,82 +74,53 @@ pub fn table(
     width: usize,
 ) {
     let key_width = keys.iter().map(|key| length(key)).max().unwrap_or(0).max(length(heading));
-    let last_width = last.iter().map(|cell| length(cell)).max().unwrap_or(0);
+    let last_width = last.iter().map(|cell| length(cell) + 2).max().unwrap_or(0);
     let mut rest = columns;
-    let mut first = true;
-    while !rest.is_empty() || first {
-        let room = if first && last_width > 0 { last_width + 2 } else { 0 };
-        let mut used = key_width + room;
-        let mut count = 0;
-        for (i, column) in rest.iter().enumerate() {
-            let gap = if i == 0 || rest.get(i - 1).is_some_and(|before| before.group != column.group) {
-                2
-            } else {
-                1
-            };
-            used += gap + column.width();
-            if used > width && count > 0 {
-                break;
-            }
-            count += 1;
+    let mut last = last;
+    loop {
+        let room = width.saturating_sub(key_width + if last.is_empty() { 0 } else { last_width });
+        let fitting = (1..=rest.len())
+            .take_while(|count| rest.get(..*count).is_some_and(|some| *count == 1 || width_of(some) <= room));
+        let (here, later) = rest.split_at(fitting.last().unwrap_or(0));
+        block(out, (heading, key_width), keys, here, last);
+        if later.is_empty() {
+            return;
         }
-        let (here, later) = rest.split_at(count.min(rest.len()));
-        if !first {
-            out.push('\n');
-        }
-        block(out, heading, keys, here, if first { last } else { &[] }, key_width);
-        rest = later;
-        first = false;
+        out.push('\n');
+        (rest, last) = (later, &[]);
     }
 }
 
-fn block(
-    out: &mut String,
-    heading: &str,
-    keys: &[String],
-    columns: &[Column],
-    last: &[String],
-    key_width: usize,
-) {
-    let groups: Vec<&[Column]> = columns.chunk_by(|one, other| one.group == other.group).collect();
-    let mut lines = vec![" ".repeat(key_width)];
-    for group in &groups {
-        let inner = group.iter().map(Column::width).sum::<usize>() + group.len() - 1;
-        let name = group.first().map_or("", |column| column.group.as_str());
-        let cut: String = name.chars().take(inner).collect();
-        push_line(&mut lines, 0, &format!("  {cut:<inner$}"));
+fn block(out: &mut String, key: (&str, usize), keys: &[String], columns: &[Column], last: &[String]) {
+    let (heading, key_width) = key;
+    let groups: Vec<(Group<'_>, Vec<usize>)> =
+        groups(columns).into_iter().map(|group| (group.widths(), group)).map(|(w, g)| (g, w)).collect();
+    let mut top = " ".repeat(key_width);
+    for (group, widths) in &groups {
+        let inner = widths.iter().map(|width| width + 1).sum::<usize>().saturating_sub(1);
+        top.push_str(&format!("  {:<inner$}", group.name()));
     }
-    let line_of = |first: String, cell: &dyn Fn(&Column) -> String| {
-        let mut line = first;
-        for group in &groups {
+    let line_of = |first: &str, cell: &dyn Fn(&Column) -> String| {
+        let mut line = format!("{first:>key_width$}");
+        for (group, widths) in &groups {
             line.push(' ');
-            for column in *group {
-                line.push_str(&format!(" {:>width$}", cell(column), width = column.width()));
+            for (column, width) in group.columns.iter().zip(widths) {
+                line.push_str(&format!(" {:>width$}", cell(column)));
             }
         }
         line
     };
-    lines.push(line_of(" ".repeat(key_width), &|column| column.name.to_owned()));
-    lines.push(line_of(format!("{heading:>key_width$}"), &|column| column.unit.to_owned()));
+    let mut lines = vec![top];
+    lines.push(line_of("", &|column| column.name.to_owned()));
+    lines.push(line_of(heading, &|column| column.unit.to_owned()));
     for (row, key) in keys.iter().enumerate() {
-        let mut line = line_of(format!("{key:>key_width$}"), &|column| {
-            column.cells.get(row).cloned().unwrap_or_default()
-        });
-        if let Some(mark) = last.get(row) {
-            line.push_str("  ");
-            line.push_str(mark);
-        }
-        lines.push(line);
+        let cells = line_of(key, &|column| column.cells.get(row).cloned().unwrap_or_default());
+        let mark = last.get(row).map_or("", String::as_str);
+        lines.push(format!("{cells}  {mark}"));
     }
     for line in lines {
         out.push_str(line.trim_end());
         out.push('\n');
-    }
-}
-
-fn push_line(lines: &mut [String], at: usize, text: &str) {
-    if let Some(line) = lines.get_mut(at) {
-        line.push_str(text);
     }
 }
 
