@@ -67,7 +67,11 @@ pub(super) static ROWS: &[Row] = &[
         },
     ),
     row("pipe_region", Kind::Word, PIPE, "region of the tract that the pipe lies in", |scope, subject| {
-        scope.tract().region_of(&subject.name, scope).map(|region| Datum::word(region.word()))
+        let tract = scope.tract();
+        tract.is_on_path(&subject.name, scope).and_then(|on_path| match on_path {
+            true => tract.region_of(&subject.name, scope).map(|region| Datum::word(region.word())),
+            false => Known::not_applicable("it is not on the air path"),
+        })
     }),
     worst(
         "suction_loss_max",
