@@ -12,6 +12,7 @@ mod schema;
 mod shared;
 mod shared_edit;
 mod starter;
+mod steady;
 mod write_back;
 
 use std::process::ExitCode;
@@ -44,6 +45,8 @@ enum Command {
     Compare(compare::Compare),
     /// Shows what would cure the findings of a build, as text diffs that keep comments; can write them.
     Cure(cure::Cure),
+    /// Shows the steady operating points of a build: the air at each part, for each engine speed and site.
+    Steady(steady::Steady),
     /// Writes a commented build to begin from.
     Starter(starter::Starter),
     /// Prints a JSON Schema.
@@ -59,6 +62,7 @@ pub fn run() -> ExitCode {
         Command::Rules(command) => command.run(&arguments.look),
         Command::Compare(command) => command.run(&arguments.look),
         Command::Cure(command) => command.run(&arguments.look),
+        Command::Steady(command) => command.run(&arguments.look),
         Command::Starter(command) => command.run(),
         Command::Schema(command) => command.run(),
     };

@@ -89,13 +89,8 @@ impl Review {
         if let Some(complaint) = houses.unknown_rule(self.rule.iter().chain(&self.without)) {
             return Answer::failed(complaint);
         }
-        if let Some(name) = self.trace.iter().find(|name| !facts::rows().any(|row| row.name == name.as_str()))
-        {
-            let near = nearest(name, facts::rows().map(|row| row.name));
-            let help = near.map_or("`tractwright rules facts` lists them".to_owned(), |near| {
-                format!("did you mean `{near}`?")
-            });
-            return Answer::failed(format!("there is no fact {}; {help}", crate::text::fault::quoted(name)));
+        if let Some(complaint) = unknown_fact(&self.trace) {
+            return Answer::failed(complaint);
         }
         let change = match self.assembled_change() {
             Ok(change) => change,
@@ -182,6 +177,16 @@ impl Review {
             review.gravest().is_some_and(|gravest| gravest >= least)
         })
     }
+}
+
+/// A complaint about the first name that is no fact's.
+pub(super) fn unknown_fact(names: &[String]) -> Option<String> {
+    let unknown = |name: &&String| !facts::rows().any(|row| row.name == name.as_str());
+    let name = names.iter().find(unknown)?;
+    let near = nearest(name, facts::rows().map(|row| row.name));
+    let help = near
+        .map_or("`tractwright rules facts` lists them".to_owned(), |near| format!("did you mean `{near}`?"));
+    Some(format!("there is no fact {}; {help}", crate::text::fault::quoted(name)))
 }
 
 fn day(text: &str) -> Result<String, String> {

@@ -4,7 +4,7 @@ use clap::{Args, ValueEnum};
 
 use super::shared::Answer;
 use crate::build::schema::{build_schema, library_schema};
-use crate::output::json;
+use crate::output::{json, steady};
 use crate::review::house_schema;
 use crate::rules::RuleFile;
 
@@ -28,6 +28,8 @@ enum Of {
     House,
     /// Of the JSON that `review` writes.
     Review,
+    /// Of the JSON that `steady` writes.
+    Steady,
 }
 
 impl SchemaCommand {
@@ -41,6 +43,7 @@ impl SchemaCommand {
                 .into_root_schema_for::<RuleFile>(),
             Of::House => house_schema(),
             Of::Review => json::schema(),
+            Of::Steady => steady::json::schema(),
         };
         // A schema is plain JSON and always serialises.
         let mut text = serde_json::to_string_pretty(&schema).unwrap_or_default();

@@ -1,5 +1,6 @@
 //! Links: places of the description that follow from how the tract hangs together, for the places that a rule marks.
 
+use super::flow::{largest_loss_part, largest_volume_part};
 use super::scope::Scope;
 use crate::build::parts::{Body, Part, PartKind};
 use crate::build::scalars::{Destination, List};
@@ -50,6 +51,24 @@ pub static LINKS: &[LinkRow] = &[
         name: "last-cooler",
         target: Target::Kind(PartKind::ChargeAirCooler),
         meaning: "the last charge-air cooler on the air path",
+    },
+    LinkRow {
+        on: SubjectKind::Build,
+        name: "suction-loss-part",
+        target: Target::PathPart,
+        meaning: "the part ahead of the first compressor that takes most pressure",
+    },
+    LinkRow {
+        on: SubjectKind::Build,
+        name: "charge-loss-part",
+        target: Target::PathPart,
+        meaning: "the part behind the last compressor that takes most pressure",
+    },
+    LinkRow {
+        on: SubjectKind::Build,
+        name: "charge-volume-part",
+        target: Target::PathPart,
+        meaning: "the part behind the last compressor that holds most air",
     },
     LinkRow {
         on: SubjectKind::Build,
@@ -113,6 +132,9 @@ pub fn link(scope: &Scope<'_>, subject: &Subject, name: &str) -> Known<Route> {
         })
     };
     match name {
+        "suction-loss-part" => return largest_loss_part(scope, false),
+        "charge-loss-part" => return largest_loss_part(scope, true),
+        "charge-volume-part" => return largest_volume_part(scope),
         "path-gap" => return first(tract.path_gaps(scope)),
         "path-order-fault" => return first(tract.path_order_faults(scope)),
         _ => {}

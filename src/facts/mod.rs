@@ -2,11 +2,14 @@
 //! read, one row and one function a fact.
 
 mod equations;
+mod flow;
 mod graph;
 mod guards;
 mod joints;
+mod heat;
 mod links;
 mod placement;
+mod points;
 mod registry;
 mod scope;
 mod shared;
@@ -14,6 +17,7 @@ mod soundness;
 mod statics;
 mod steady;
 mod surroundings;
+mod strength;
 
 pub use equations::{Equation, STEADY, equation};
 pub use links::{LINKS, LinkRow, Target, link};

@@ -3,7 +3,9 @@
 use std::sync::LazyLock;
 
 use super::scope::Scope;
-use super::{graph, guards, joints, placement, shared, soundness, statics, steady, surroundings};
+use super::{
+    flow, graph, guards, heat, joints, placement, shared, soundness, statics, steady, strength, surroundings,
+};
 use crate::known::{Datum, Kind, Known, Num};
 use crate::text::Dim;
 use crate::tract::{Subject, SubjectKind};
@@ -87,8 +89,9 @@ pub enum Companion {
 /// All facts.
 pub fn rows() -> impl Iterator<Item = &'static Row> {
     let described = [graph::ROWS, soundness::ROWS, placement::ROWS, guards::ROWS, joints::ROWS, shared::ROWS];
-    let computed = [surroundings::ROWS, steady::ROWS, statics::ROWS, NOT_BUILT];
-    described.into_iter().chain(computed).flatten()
+    let steady = [surroundings::ROWS, steady::ROWS, flow::ROWS, heat::ROWS, strength::ROWS];
+    let computed = [statics::ROWS, NOT_BUILT];
+    described.into_iter().chain(steady).chain(computed).flatten()
 }
 
 /// Facts that rules may read already and that always answer that they are not built yet.

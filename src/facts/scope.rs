@@ -256,9 +256,13 @@ fn worst(fold: Fold, series: Series, sites: Sites) -> (Known<Num>, Option<Missin
     for item in series {
         let candidates = match item {
             Known::Is(number) => vec![number],
-            Known::Between(a, b) => {
+            // What is only known between bounds is at least as bad as its better end.
+            Known::Between(low, high) => {
                 missing = Some(missing.unwrap_or_default());
-                vec![a, b]
+                match fold {
+                    Fold::Max => vec![low],
+                    Fold::Min => vec![high],
+                }
             }
             Known::Open(more) => {
                 missing = Some(missing.unwrap_or_default().join(more));
@@ -318,6 +322,12 @@ mod tests {
             worst(Fold::Min, series, Sites::All).0.map(|n| n.v),
             Known::Between(f64::NEG_INFINITY, 1.0)
         );
+    }
+
+    #[test]
+    fn a_value_between_bounds_counts_with_its_better_end() {
+        let between = vec![Known::Between(number(1.0, true), number(f64::INFINITY, true))];
+        assert_eq!(worst(Fold::Max, between, Sites::All).0.map(|n| n.v), Known::Between(1.0, f64::INFINITY));
     }
 
     #[test]

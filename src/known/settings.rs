@@ -24,6 +24,8 @@ pub enum Setting {
     ThrottleLeak,
     /// Compression ratio taken where none is given.
     CompressionRatio,
+    /// By how much evaporating fuel and a venturi cool the air at a throttle plate.
+    IcingTemperatureDrop,
 }
 
 /// One row of the table of settings.
@@ -128,6 +130,15 @@ pub static SETTINGS: &[SettingRow] = &[
         dim: Dim::ONE,
         meaning: "compression ratio taken where none is given, for how much residual gas takes up of a throttled cylinder",
         source: "common practice, no source",
+    },
+    SettingRow {
+        setting: Setting::IcingTemperatureDrop,
+        name: "icing-temperature-drop",
+        default: 25.0,
+        written: "25 K",
+        dim: Dim::TEMPERATURE,
+        meaning: "by how much evaporating fuel and the venturi cool the air at a carburettor's plate",
+        source: "20 to 30 K: CAA, Safety Sense Leaflet 14, Piston Engine Icing (2013)",
     },
 ];
 

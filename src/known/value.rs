@@ -128,6 +128,16 @@ impl<T> Known<T> {
         }
     }
 
+    /// The same over references.
+    pub fn as_ref(&self) -> Known<&T> {
+        match self {
+            Self::Is(v) => Known::Is(v),
+            Self::Between(low, high) => Known::Between(low, high),
+            Self::Open(missing) => Known::Open(missing.clone()),
+            Self::NotApplicable(reason) => Known::NotApplicable(reason.clone()),
+        }
+    }
+
     /// The exact value, if it is known exactly.
     pub fn exact(&self) -> Option<&T> {
         match self {

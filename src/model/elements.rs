@@ -67,6 +67,8 @@ pub enum Effect {
 pub struct Element<'b> {
     /// The part.
     pub part: &'b Part,
+    /// Its kind.
+    pub kind: PartKind,
     /// What it does.
     pub effect: Effect,
 }
@@ -80,7 +82,7 @@ impl<'b> Element<'b> {
         reads: &dyn Reads,
     ) -> Known<Self> {
         let part = spot.part;
-        effect(spot, before, site, reads).map(|effect| Self { part, effect: effect.clone() })
+        effect(spot, before, site, reads).map(|effect| Self { part, kind: spot.kind, effect: effect.clone() })
     }
 
     /// Pressure at the inlet, Pa, from that at the outlet; `None` if no such flow exists.

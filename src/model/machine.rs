@@ -1,7 +1,7 @@
 //! The compressor of the path, with its map or its surge line alone.
 
 use crate::build::map_file::MapFile;
-use crate::build::parts::{Body, Compressor, Part};
+use crate::build::parts::{Body, Compressor, Part, PartKind};
 use crate::known::{Known, Missing, Read, Reads, Setting, State};
 use crate::physics::compressor::ReferenceState;
 use crate::physics::map::{Across, Along, Map, MapPoint, SurgeLine};
@@ -9,7 +9,7 @@ use crate::tract::Spot;
 
 /// What is known of how the compressor behaves.
 #[derive(Clone, Debug)]
-enum Behaviour {
+pub(super) enum Behaviour {
     /// A whole map.
     Map(Map),
     /// The surge line alone.
@@ -21,9 +21,11 @@ enum Behaviour {
 pub struct Machine<'b> {
     /// The part it belongs to.
     pub part: &'b Part,
+    /// Its kind.
+    pub kind: PartKind,
     /// The state to which its flows and speeds are corrected.
     pub reference: ReferenceState,
-    behaviour: Behaviour,
+    pub(super) behaviour: Behaviour,
     efficiency_without_map: f64,
 }
 
@@ -70,6 +72,7 @@ impl<'b> Machine<'b> {
             };
             behaviour.zip(p.zip(t)).map(|(behaviour, (pressure, temperature))| Self {
                 part: spot.part,
+                kind: spot.kind,
                 reference: ReferenceState { pressure, temperature },
                 behaviour: behaviour.clone(),
                 efficiency_without_map,

@@ -5,8 +5,10 @@ use std::sync::Arc;
 use super::elements::{Effect, Element, Flow};
 use super::machine::{Machine, Working};
 use super::site::{SiteState, sites};
+use super::stations::{Running, Station};
 use crate::build::Build;
 use crate::build::engine::{BoostHeld, BoostTable, Cycle, Engine};
+use crate::build::parts::Part;
 use crate::build::scalars::Ratio;
 use crate::build::tables::SpeedTable;
 use crate::known::{Known, Missing, Reads, Setting, State};
@@ -29,6 +31,8 @@ pub struct SiteSteady {
     pub name: Arc<str>,
     /// Whether it is the build's own.
     pub home: bool,
+    /// The air outside.
+    pub state: Known<SiteState>,
     /// The points by rising speed, or what is missing for any of them.
     pub points: Known<Vec<Point>>,
 }
@@ -78,6 +82,8 @@ pub struct Solution {
     pub working: Option<Working>,
     /// Loss of each part of the path, in its order, Pa; 0 for the compressor.
     pub losses: Vec<f64>,
+    /// The air at each part of the path, in its order.
+    pub stations: Vec<Station>,
     /// Error that the solver leaves in any temperature, K.
     pub error: f64,
 }
@@ -129,10 +135,10 @@ impl Steady {
         let states = sites(build, reads);
         let home_pressure = states.first().and_then(|(_, state)| state.exact()).map(|state| state.pressure);
         let solved = states.into_iter().enumerate().map(|(i, (name, state))| {
-            let points = state.zip(engine.clone()).and_then(|(site, engine)| {
+            let points = state.clone().zip(engine.clone()).and_then(|(site, engine)| {
                 set_up(&tract, &site, engine, reads).and_then(|setup| points(&setup, home_pressure, reads))
             });
-            SiteSteady { name, home: i == 0, points }
+            SiteSteady { name, home: i == 0, state, points }
         });
         Self { sites: solved.collect() }
     }
@@ -253,6 +259,13 @@ fn points(setup: &Setup<'_, '_>, home_pressure: Option<f64>, reads: &dyn Reads) 
                 Err(missing) => Outcome::Open(missing),
             },
         };
+        let outcome = match outcome {
+            Outcome::Solved(solution) => {
+                let stations = setup.stations(&solution, reads);
+                Outcome::Solved(Box::new(Solution { stations, ..*solution }))
+            }
+            other => other,
+        };
         Point { speed, off_boost, outcome }
     });
     Known::Is(solved.collect())
@@ -338,8 +351,39 @@ impl Setup<'_, '_> {
             corrected_flow,
             working: Some(working),
             losses,
+            stations: Vec::new(),
             error: 0.0,
         })
+    }
+
+    /// The air at each part of a solved point.
+    fn stations(&self, solution: &Solution, reads: &dyn Reads) -> Vec<Station> {
+        let mut inlet = (self.site.pressure, self.site.temperature);
+        let mut losses = solution.losses.iter().copied();
+        let mut all = Vec::with_capacity(losses.len());
+        let mut pass = |part: &Part, kind, inlet: &mut (f64, f64), outlet: (f64, f64)| {
+            all.push(Station::new(part, kind, self.site, solution.flow, [*inlet, outlet], reads));
+            *inlet = outlet;
+        };
+        for element in &self.before {
+            let outlet = (inlet.0 - losses.next().unwrap_or(0.0), inlet.1);
+            pass(element.part, element.kind, &mut inlet, outlet);
+        }
+        // The compressor's own entry.
+        losses.next();
+        pass(self.machine.part, self.machine.kind, &mut inlet, (solution.p2, solution.t2));
+        let means = self.temperatures(solution.t2).map_or_else(Vec::new, |(_, means)| means);
+        for (element, mean) in self.behind.iter().zip(means) {
+            let outlet = (inlet.0 - losses.next().unwrap_or(0.0), 2.0 * mean - inlet.1);
+            pass(element.part, element.kind, &mut inlet, outlet);
+        }
+        let running = solution
+            .working
+            .map(|working| Running::new(&self.machine, solution.corrected_flow, solution.t1, working));
+        if let Some(compressor) = all.get_mut(self.before.len()) {
+            compressor.compressor = running;
+        }
+        all
     }
 
     /// One unknown, the outlet temperature: from it charge temperature, flow, losses and ratio follow outright, and the
@@ -409,6 +453,7 @@ impl Setup<'_, '_> {
             corrected_flow,
             working: None,
             losses,
+            stations: Vec::new(),
             error: root.error_bound / root.x * t,
         }))
     }

@@ -9,8 +9,8 @@ use crate::known::{At, Datum, Decider, Known, Num, Overridden, Setting};
 use crate::review::{Asked, FoundCure, FoundNumber, Notice, PlacedMark, RuleResult, Tally, Trace, Verdict};
 use crate::rules::{Comparison, Outcome, Role, Side};
 use crate::text::{Fault, Op, Sources, Span};
-pub use entries::Document;
 use entries::*;
+pub use entries::{Document, NumberEntry};
 
 /// The version of this format.
 pub const FORMAT: &str = "tractwright-review-1";
@@ -167,7 +167,7 @@ fn number(num: &Num) -> NumberEntry {
     si_number(num.v, num.dim)
 }
 
-fn si_number(value: f64, dim: crate::text::Dim) -> NumberEntry {
+pub(super) fn si_number(value: f64, dim: crate::text::Dim) -> NumberEntry {
     NumberEntry { value: value.is_finite().then_some(value), unit: dim.to_string() }
 }
 

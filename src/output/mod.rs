@@ -6,6 +6,7 @@ pub mod json;
 pub mod origins;
 mod policy_words;
 pub mod safe_text;
+pub mod steady;
 pub mod terminal;
 pub mod text_pages;
 

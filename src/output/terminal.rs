@@ -90,11 +90,18 @@ pub fn review(reviewed: &Reviewed, style: Style) -> String {
     for notice in reviewed.review.notices.iter().filter(|notice| policy_words::is_drawn(notice)) {
         draw(&mut out, &handler, &drawn_notice(notice, &reviewed.sources, style));
     }
+    out.push_str(&derivations(reviewed, style));
+    summary(&mut out, reviewed, style);
+    out
+}
+
+/// The derivations that were asked for.
+pub fn derivations(reviewed: &Reviewed, style: Style) -> String {
+    let mut out = String::new();
     for trace in &reviewed.review.traces {
         derivation(&mut out, trace, reviewed, 0, style);
         out.push('\n');
     }
-    summary(&mut out, reviewed, style);
     out
 }
 

@@ -98,6 +98,17 @@ pub fn humidity_ratio_from_wet_bulb(t: f64, wet_bulb: f64, p: f64) -> Option<f64
     finite(w).filter(|w| *w >= 0.0)
 }
 
+/// Dew point, K, of air with `w` kg/kg of water at `p` Pa: where saturation holds just that much (over ice below 0 degC).
+/// `None` for dry air, and outside 208.15 to 373.15 K.
+#[must_use]
+pub fn dew_point(w: f64, p: f64) -> Option<f64> {
+    let excess = |t: f64| saturation_humidity_ratio(t, p).map_or(f64::MAX, |saturated| saturated - w);
+    if !(w > 0.0 && p > 0.0) {
+        return None;
+    }
+    super::numeric::find_root(208.15, 373.15, 1e-6, excess).ok().map(|root| root.x)
+}
+
 /// Relative humidity (0 to 1; above 1 when more vapour is held than saturation allows) of air of
 /// humidity ratio `w` at `t` K and `p` Pa. `None` if an input is out of range.
 #[must_use]

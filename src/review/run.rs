@@ -149,13 +149,18 @@ impl<'c> Reviewer<'c> {
         let switched_off = self.switched_off();
         let tally = Tally::of(&results, unasked.len(), switched_off.len());
         let asking = asking_list(&results);
-        let traces = self.options.trace.iter().flat_map(|fact| trace(&scope, fact)).collect();
+        let traces = self.traces(&scope);
         let unread = build.unread.clone();
         Review { results, unasked, switched_off, notices, tally, asking, faults, unread, traces }
     }
 
+    /// The derivations that were asked for.
+    pub fn traces(&self, scope: &Scope<'_>) -> Vec<Trace> {
+        self.options.trace.iter().flat_map(|fact| trace(scope, fact)).collect()
+    }
+
     /// A build as it is under the house.
-    pub(super) fn read(&self, file: FileId, root: &Arc<Node>, files: &Files) -> Build {
+    pub fn read(&self, file: FileId, root: &Arc<Node>, files: &Files) -> Build {
         let mut build = Build::read(file, root, files);
         if let Some(house) = self.house {
             govern(house, &mut build);

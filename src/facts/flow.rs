@@ -1,0 +1,353 @@
+//! Facts on flows, speeds, losses and volumes along the tract at the operating points.
+
+use std::sync::Arc;
+
+use super::graph::{row, with_part};
+use super::points::{Here, at, datum, num, over_points, over_stations};
+use super::registry::{Fold, Row, Series};
+use super::scope::Scope;
+use super::steady::worst;
+use crate::build::parts::{Body, MeterPurpose, Part, PartKind};
+use crate::build::scalars::List;
+use crate::known::{Datum, Kind, Known, Missing, Num, Read, Reads, State};
+use crate::model::{Outcome, Solution, Station};
+use crate::physics::flow::{bore_area, static_state};
+use crate::physics::loss;
+use crate::text::{Dim, Route};
+use crate::tract::{Region, Subject, SubjectKind};
+
+const BUILD: &[SubjectKind] = &[SubjectKind::Build];
+const PART: &[SubjectKind] = &[SubjectKind::Part];
+const PIPE: &[SubjectKind] = &[SubjectKind::Pipe];
+const THROTTLE: &[SubjectKind] = &[SubjectKind::Throttle];
+const METER: &[SubjectKind] = &[SubjectKind::AirMeter];
+const JOINT: &[SubjectKind] = &[SubjectKind::Joint];
+
+/// The rows.
+pub(super) static ROWS: &[Row] = &[
+    worst(
+        "flow_max",
+        Dim::MASS_FLOW,
+        PART,
+        "largest mass flow through the part over all points and sites",
+        Fold::Max,
+        |scope, subject| {
+            over_stations(scope, &subject.name, |here| Some(here.num(here.station.flow, Dim::MASS_FLOW)))
+        },
+    ),
+    row(
+        "flow_rating",
+        Kind::Number(Dim::MASS_FLOW),
+        PART,
+        "highest flow that the part is made for, as described; only filters, flame arresters and air meters need one",
+        flow_rating,
+    ),
+    worst(
+        "mach_max",
+        Dim::ONE,
+        PIPE,
+        "largest Mach number in the pipe's bore over all points and sites; none where the bore is choked",
+        Fold::Max,
+        mach,
+    ),
+    row(
+        "meter_purpose",
+        Kind::Word,
+        METER,
+        "what the air meter's reading serves: metering unless said",
+        |scope, subject| {
+            with_part(scope, subject, |part| match &part.body {
+                Body::AirMeter(meter) => {
+                    let words = "the fuel is taken to be dosed by this meter";
+                    let purpose = meter.purpose.get_or(scope, MeterPurpose::Metering, words);
+                    purpose.map(|purpose| Datum::word(purpose.word()))
+                }
+                _ => Known::missing(&subject.route),
+            })
+        },
+    ),
+    row("pipe_region", Kind::Word, PIPE, "region of the tract that the pipe lies in", |scope, subject| {
+        let tract = scope.tract();
+        tract.is_on_path(&subject.name, scope).and_then(|on_path| match on_path {
+            true => tract.region_of(&subject.name, scope).map(|region| Datum::word(region.word())),
+            false => Known::not_applicable("it is not on the air path"),
+        })
+    }),
+    worst(
+        "suction_loss_max",
+        Dim::PRESSURE,
+        BUILD,
+        "largest total pressure lost from the site to the first compressor's inlet, over all points and sites",
+        Fold::Max,
+        |scope, _| {
+            over_points(scope, |site, _, solution| {
+                let inlet = compressors(solution).map(|station| station.inlet.pressure).reduce(f64::max)?;
+                let loss = site.pressure - inlet;
+                Some(Known::Is(Num::new(loss, Dim::PRESSURE).with_error(solution.relative_error() * loss)))
+            })
+        },
+    ),
+    worst(
+        "charge_loss_share_max",
+        Dim::ONE,
+        BUILD,
+        "largest share of the last compressor's outlet pressure that is lost up to the manifold, over boosted points and sites",
+        Fold::Max,
+        |scope, _| {
+            over_points(scope, |_, point, solution| {
+                if point.off_boost {
+                    return None;
+                }
+                let outlet = compressors(solution).map(|station| station.outlet.pressure).reduce(f64::max)?;
+                Some(num((outlet - solution.p_manifold) / outlet, Dim::ONE))
+            })
+        },
+    ),
+    worst(
+        "full_throttle_loss_max",
+        Dim::PRESSURE,
+        THROTTLE,
+        "largest total pressure that the fully open throttle takes, over all points and sites",
+        Fold::Max,
+        |scope, subject| {
+            over_stations(scope, &subject.name, |here| Some(here.num(here.station.loss(), Dim::PRESSURE)))
+        },
+    ),
+    worst(
+        "step_loss_max",
+        Dim::PRESSURE,
+        JOINT,
+        "largest total pressure lost at the step from one bore to the next, over all points and sites",
+        Fold::Max,
+        step_loss,
+    ),
+    worst(
+        "fill_time_max",
+        Dim::TIME,
+        BUILD,
+        "time to fill the charge volume up to the highest boost with the flow where boost begins; the longest over the sites",
+        Fold::Max,
+        fill_time,
+    ),
+    row(
+        "charge_volume",
+        Kind::Number(Dim::VOLUME),
+        BUILD,
+        "volume of the air path behind the last compressor, up to and with the manifold; a part without one leaves a least volume",
+        |scope, _| charge_volume(scope).map(|volume| Datum::Number(Num::new(volume, Dim::VOLUME))),
+    ),
+];
+
+fn compressors(solution: &Solution) -> impl Iterator<Item = &Station> {
+    solution.stations.iter().filter(|station| compresses(station.kind))
+}
+
+fn flow_rating(scope: &Scope<'_>, subject: &Subject) -> Known<Datum> {
+    with_part(scope, subject, |part| {
+        let Some(duct) = &part.duct else { return Known::not_applicable("no air flows through it") };
+        part.kind.get(scope).and_then(|kind| {
+            let needs = matches!(kind, PartKind::AirFilter | PartKind::FlameArrester | PartKind::AirMeter);
+            if let State::Absent = duct.flow_rating.state(scope)
+                && !needs
+            {
+                return Known::not_applicable("no highest flow is stated, and parts of this kind need none");
+            }
+            duct.flow_rating.get(scope).and_then(|rating| datum(rating.si(), Dim::MASS_FLOW))
+        })
+    })
+}
+
+fn mach(scope: &Scope<'_>, subject: &Subject) -> Series {
+    let bore = scope.tract().part_of(subject).and_then(|part| part.duct.as_ref()).map(|duct| &duct.bore);
+    let choked = |here: &Here<'_>| {
+        let words = format!("the bore cannot pass the flow at {:.0} rpm", here.point.speed * 60.0);
+        Known::Open(Missing::hindrance(words))
+    };
+    match bore.map(|bore| bore.get(scope)) {
+        Some(Known::Is(_)) => over_stations(scope, &subject.name, |here| {
+            Some(here.station.speed.map_or_else(|| choked(here), |(_, mach)| here.num(mach, Dim::ONE)))
+        }),
+        Some(other) => vec![other.and_then(|_| Known::missing(&subject.route))],
+        None => vec![Known::missing(&subject.route)],
+    }
+}
+
+/// Bores at a part's two ends, for parts that lead the air in a bore.
+fn bores<'b>(scope: &Scope<'b>, name: &str) -> Known<(f64, f64)> {
+    let Some(part) = scope.build().parts.named(name) else {
+        return Known::missing(scope.build().top.air_path.route());
+    };
+    part.kind.get(scope).and_then(|kind| {
+        let (true, Some(duct)) = (
+            matches!(kind, PartKind::Pipe | PartKind::AirMeter | PartKind::Cone | PartKind::Coupler),
+            &part.duct,
+        ) else {
+            return Known::not_applicable("on one side the air is not led in a plain bore");
+        };
+        let inlet = duct.bore.get(scope).map(|bore| bore.si());
+        let outlet = match &part.body {
+            Body::Cone(cone) => cone.outlet_bore.get(scope).map(|bore| bore.si()),
+            _ => inlet.clone(),
+        };
+        inlet.zip(outlet)
+    })
+}
+
+fn step_loss(scope: &Scope<'_>, subject: &Subject) -> Series {
+    let joints = scope.tract().joints();
+    let Some(joint) = joints.into_iter().find(|joint| joint.route == subject.route) else {
+        return vec![Known::missing(&subject.route)];
+    };
+    let both = bores(scope, &joint.upstream).zip(bores(scope, &joint.downstream));
+    let (before, behind) = match both {
+        Known::Is(((_, before), (behind, _))) => (before, behind),
+        other => return vec![other.and_then(|_| Known::missing(&subject.route))],
+    };
+    let (smaller, larger) = (before.min(behind), before.max(behind));
+    let k = if before <= behind {
+        loss::enlargement_k(smaller, larger)
+    } else {
+        loss::contraction_k(smaller, larger)
+    };
+    over_stations(scope, &joint.downstream, |here| {
+        let air = here.station.inlet;
+        let state = static_state(&here.site.gas, air.pressure, air.temperature, here.station.flow, smaller);
+        let lost = k.zip(state).map(|(k, state)| k * loss::dynamic_pressure(state.density, state.velocity));
+        let choked = || Known::Open(Missing::hindrance("the smaller bore cannot pass the flow"));
+        Some(lost.map_or_else(choked, |lost| here.num(lost, Dim::PRESSURE)))
+    })
+}
+
+/// The part that takes most pressure at any solved point, ahead of the first compressor or behind the last.
+pub(super) fn largest_loss_part(scope: &Scope<'_>, behind: bool) -> Known<Route> {
+    let steady = scope.steady();
+    let points = steady.sites.iter().filter_map(|site| site.points.exact()).flatten();
+    let mut largest: Option<(f64, Arc<str>)> = None;
+    for point in points {
+        let Outcome::Solved(solution) = &point.outcome else { continue };
+        let compresses = |station: &Station| compresses(station.kind);
+        let stations = &solution.stations;
+        let ends = if behind {
+            let last = stations.iter().rposition(compresses);
+            (last.map_or(stations.len(), |last| last + 1), stations.len())
+        } else {
+            (0, stations.iter().position(compresses).unwrap_or(0))
+        };
+        for station in stations.get(ends.0..ends.1).unwrap_or_default() {
+            if largest.as_ref().is_none_or(|(loss, _)| station.loss() > *loss) {
+                largest = Some((station.loss(), station.part.clone()));
+            }
+        }
+    }
+    match largest.and_then(|(_, name)| scope.build().parts.named(&name)) {
+        Some(part) => Known::Is(part.route.clone()),
+        None => Known::not_applicable("no operating point is solved"),
+    }
+}
+
+/// The part behind the last compressor that holds most air.
+pub(super) fn largest_volume_part(scope: &Scope<'_>) -> Known<Route> {
+    charge_parts(scope).and_then(|parts| {
+        let known = parts.iter().filter_map(|part| Some((*part_volume(scope, part).exact()?, part)));
+        let largest = known.max_by(|one, other| one.0.total_cmp(&other.0));
+        largest.map_or_else(
+            || Known::not_applicable("no volume is known"),
+            |(_, part)| Known::Is(part.route.clone()),
+        )
+    })
+}
+
+/// The parts behind the last compressor.
+fn charge_parts<'b>(scope: &Scope<'b>) -> Known<Vec<&'b Part>> {
+    scope.tract().path(scope).map(|path| {
+        let counted = path.iter().filter(|spot| {
+            let region = path.region(spot.index);
+            let behind = matches!(region, Some(Region::Charge | Region::Manifold | Region::Runner));
+            behind && !spot.compresses()
+        });
+        counted.map(|spot| spot.part).collect()
+    })
+}
+
+fn compresses(kind: PartKind) -> bool {
+    matches!(kind, PartKind::Turbocharger | PartKind::Supercharger)
+}
+
+/// Volume behind the last compressor.
+fn charge_volume(scope: &Scope<'_>) -> Known<f64> {
+    charge_parts(scope).and_then(|parts| {
+        let mut volume = 0.0;
+        let mut lacking = Missing::default();
+        for part in parts {
+            match part_volume(scope, part) {
+                Known::Is(own) => volume += own,
+                Known::Open(missing) => lacking = lacking.join(missing),
+                Known::NotApplicable(_) | Known::Between(..) => {}
+            }
+        }
+        if lacking.is_nothing() {
+            return Known::Is(volume);
+        }
+        scope.note(Read::Lacking(lacking));
+        Known::Between(volume, f64::INFINITY)
+    })
+}
+
+/// Volume of the air in a part: as described, else bore area times length, arcs of bends included.
+fn part_volume(scope: &Scope<'_>, part: &Part) -> Known<f64> {
+    let Some(duct) = &part.duct else { return Known::not_applicable("no air flows through it") };
+    if duct.volume.is_given(scope) {
+        return duct.volume.get(scope).map(|volume| volume.si());
+    }
+    part.kind.get(scope).and_then(|kind| match kind {
+        PartKind::Throttle | PartKind::Carburettor | PartKind::AirShutOffValve | PartKind::FlameArrester => {
+            Known::not_applicable("it holds hardly any air")
+        }
+        PartKind::Pipe | PartKind::Coupler | PartKind::AirMeter | PartKind::Cone => {
+            let arcs = match &part.body {
+                Body::Pipe(pipe) => match pipe.bends.state(scope) {
+                    State::Given(List(bends)) => bends
+                        .iter()
+                        .map(|bend| {
+                            bend.angle.get(scope).zip(bend.radius.get(scope)).map(|(a, r)| a.si() * r.si())
+                        })
+                        .collect::<Known<Vec<f64>>>()
+                        .map(|arcs| arcs.iter().sum()),
+                    State::Faulty => Known::missing(pipe.bends.route()),
+                    State::Absent | State::SaidNone => Known::Is(0.0),
+                },
+                _ => Known::Is(0.0),
+            };
+            let size = duct.bore.get(scope).zip(duct.length.get(scope));
+            size.zip(arcs).map(|((bore, length), arcs): (_, f64)| bore_area(bore.si()) * (length.si() + arcs))
+        }
+        _ => Known::missing(duct.volume.route()),
+    })
+}
+
+fn fill_time(scope: &Scope<'_>, _: &Subject) -> Series {
+    let boost = scope.build().top.boost.get(scope).and_then(|boost| {
+        let highest = boost.entries.iter().map(|entry| entry.value.si()).fold(0.0, f64::max);
+        if highest > 0.0 { Known::Is(highest) } else { Known::not_applicable("no boost is asked for") }
+    });
+    let steady = scope.steady();
+    let mut series = Series::new();
+    for site in &steady.sites {
+        let known = site.state.as_ref().zip(site.points.as_ref()).zip(boost.clone());
+        let value = known.and_then(|((state, points), boost)| {
+            let Some(first) = points.iter().find(|point| !point.off_boost) else {
+                return Known::not_applicable("no point is boosted");
+            };
+            let Outcome::Solved(solution) = &first.outcome else {
+                return Known::Open(Missing::hindrance("the first boosted point is not solved"));
+            };
+            let of = |volume: f64| {
+                let mass = volume * boost / (state.gas.r() * solution.t_manifold);
+                Num::new(mass / solution.flow, Dim::TIME).at(at(site, first))
+            };
+            charge_volume(scope).map(of)
+        });
+        series.push(value);
+    }
+    series
+}
