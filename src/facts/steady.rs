@@ -4,7 +4,7 @@ use super::registry::{Fold, Group, Make, Row, Series};
 use super::scope::{Scope, Sites};
 use crate::build::parts::Body;
 use crate::known::{At, Datum, Kind, Known, Missing, Num};
-use crate::model::{Outcome, Point, SiteSteady, Solution};
+use crate::model::{MachinePoint, Outcome, Point, SiteSteady, Solution};
 use crate::physics::map::Along;
 use crate::text::Dim;
 use crate::tract::{Subject, SubjectKind};
@@ -46,7 +46,7 @@ pub(super) static ROWS: &[Row] = &[
         group: Group::Steady,
         on: COMPRESSOR,
         make: Make::Plain(|scope, subject| {
-            at_surge_point(scope, subject, |s| s.working.as_ref().and_then(|w| w.surge_flow), Dim::MASS_FLOW)
+            at_surge_point(scope, subject, |s| s.working.and_then(|w| w.surge_flow), Dim::MASS_FLOW)
         }),
     },
     Row {
@@ -100,29 +100,39 @@ fn at(site: &SiteSteady, point: &Point) -> At {
 }
 
 fn surge_margin(scope: &Scope<'_>, subject: &Subject) -> Series {
-    let _ = subject;
     over_points(scope, |point, solution| {
         if point.off_boost {
             return None;
         }
-        Some(match solution.surge_margin() {
+        let Some(machine) = machine(scope, subject, solution) else {
+            return Some(Known::not_applicable("it is not on the air path"));
+        };
+        if !machine.surges() {
+            return Some(Known::not_applicable("a machine that displaces its air has no surge line"));
+        }
+        Some(match machine.surge_margin() {
             Some(margin) => {
                 Known::Is(Num::pure(margin).with_error(solution.relative_error() * (1.0 - margin)))
             }
             None => Known::Open(Missing::hindrance(format!(
                 "the surge line does not reach the ratio of {:.2} at {:.0} rpm",
-                solution.ratio(),
+                machine.ratio(),
                 point.speed * 60.0
             ))),
         })
     })
 }
 
+/// The compressor that a subject is, at a point.
+fn machine<'s>(scope: &Scope<'_>, subject: &Subject, solution: &'s Solution) -> Option<&'s MachinePoint> {
+    solution.machine(&scope.tract().part_of(subject)?.name)
+}
+
 /// A value at the point of the smallest surge margin.
 fn at_surge_point(
     scope: &Scope<'_>,
     subject: &Subject,
-    pick: impl Fn(&Solution) -> Option<f64>,
+    pick: impl Fn(&MachinePoint) -> Option<f64>,
     dim: Dim,
 ) -> Known<Datum> {
     let worst = match scope.fact(subject, "surge_margin_flow_min", Sites::All) {
@@ -138,7 +148,9 @@ fn at_surge_point(
             let points = site.points.exact()?;
             let point = points.iter().find(|point| Some(point.speed) == here.speed && !point.off_boost)?;
             match &point.outcome {
-                Outcome::Solved(solution) => Some(Num::new(pick(solution)?, dim).at(here)),
+                Outcome::Solved(solution) => {
+                    Some(Num::new(pick(machine(scope, subject, solution)?)?, dim).at(here))
+                }
                 _ => None,
             }
         });
@@ -162,7 +174,8 @@ fn has_surge_line(scope: &Scope<'_>, subject: &Subject) -> Known<Datum> {
 fn manifold_temperature(scope: &Scope<'_>, _: &Subject) -> Series {
     over_points(scope, |_, solution| {
         // Left of the surge line nothing runs steadily: what the held efficiency gives there is no temperature to judge.
-        if solution.working.is_some_and(|working| working.along == Along::LeftOfSurge) {
+        let left = |machine: &MachinePoint| machine.working.is_some_and(|w| w.along == Along::LeftOfSurge);
+        if solution.machines.iter().any(left) {
             return Some(Known::not_applicable("the point lies left of the surge line"));
         }
         Some(Known::Is(Num::new(solution.t_manifold, Dim::TEMPERATURE).with_error(solution.error)))

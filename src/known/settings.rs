@@ -18,6 +18,8 @@ pub enum Setting {
     ThrottleDischargeCoefficient,
     /// Isentropic efficiency of a compressor of which only the surge line is known.
     EfficiencyWithoutMap,
+    /// Excess-air ratio of a mixture that is made ahead of the compressor.
+    DrawnThroughLambda,
 }
 
 /// One row of the table of settings.
@@ -95,6 +97,15 @@ pub static SETTINGS: &[SettingRow] = &[
         dim: Dim::ONE,
         meaning: "isentropic efficiency of a compressor of which only the surge line is known",
         source: "common practice, no source",
+    },
+    SettingRow {
+        setting: Setting::DrawnThroughLambda,
+        name: "drawn-through-lambda",
+        default: 0.9,
+        written: "0.9",
+        dim: Dim::ONE,
+        meaning: "excess-air ratio, at full throttle, of a mixture that is made ahead of the compressor",
+        source: "best power lies at 0.85 to 0.90: Heywood 1988, ch. 9 (from memory)",
     },
 ];
 

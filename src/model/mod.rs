@@ -1,11 +1,21 @@
 //! The physics set up for one build: sites, what each part does to the air, and the steady operating points.
 
+mod cooling;
+mod effects;
 mod elements;
 mod machine;
+mod network;
+mod result;
 mod site;
+mod solver;
 mod steady;
 
-pub use elements::{Element, Flow};
-pub use machine::Machine;
+pub use cooling::Cooling;
+pub use effects::Ahead;
+pub use elements::{Effect, Element, Flow};
+pub use machine::{Behaviour, Displacement, Inlet, Machine, Run, Working};
+pub use result::{
+    CoolerPoint, FAST, MachinePoint, Outcome, PartPoint, PartThrottlePoint, Point, SiteSteady, Solution,
+};
 pub use site::{SiteState, sites};
-pub use steady::{Outcome, Point, SiteSteady, Solution, Steady};
+pub use steady::Steady;
