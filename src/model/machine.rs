@@ -12,6 +12,10 @@ use crate::physics::map::{Across, Along, Map, MapPoint, MapState, SurgeLine};
 use crate::physics::numeric::find_root;
 use crate::tract::Spot;
 
+/// Fastest speed, over the map's top line, that a wheel is taken to reach at all (choice): what would ask for more has no
+/// solution. Beyond the top line itself a state is told as such.
+const FASTEST: f64 = 1.5;
+
 /// What is known of how a compressor behaves.
 #[derive(Clone, Debug)]
 pub enum Behaviour {
@@ -168,7 +172,10 @@ impl<'b> Machine<'b> {
     /// As [`Self::at`], without the surge flow of a map, which costs as much as all the rest.
     fn place(&self, flow: f64, ratio: f64) -> Option<Working> {
         match &*self.behaviour {
-            Behaviour::Map(map) => working(map.find(flow, ratio)?),
+            Behaviour::Map(map) => {
+                let found = map.find(flow, ratio).filter(|found| found.speed <= FASTEST * map.top_speed())?;
+                working(found)
+            }
             Behaviour::Line(line) => {
                 let surge_flow = line.at_ratio(ratio).map(|crossing| crossing.flow);
                 let left = surge_flow.is_some_and(|surge| flow < surge);

@@ -303,7 +303,8 @@ impl Walk<'_, '_> {
             let moved = largest_change(&next.flows, &flows, air);
             let wanted = outlet.map_or(ratio, |outlet| (outlet * outlet + next.drop).sqrt() / start.p);
             let ratio_moved = (wanted / ratio - 1.0).abs();
-            if moved < SETTLED && ratio_moved < SETTLED {
+            let near = nearness(start.p, next.drop);
+            if moved < near && ratio_moved < near {
                 let ends: Option<Vec<State>> = ends.into_iter().collect();
                 let state = self.join(&ends?, &flows)?;
                 self.remember(fork.number, &flows, air)?;
@@ -417,7 +418,7 @@ impl Walk<'_, '_> {
             }
             let next = settle(&resistances, air, end)?;
             let moved = largest_change(&next.flows, &flows, air);
-            if moved < SETTLED {
+            if moved < nearness(end, next.drop) {
                 self.remember(fork.number, &flows, air)?;
                 return Some((finite(starts)?, largest_change(&flows, &first, air)));
             }
@@ -445,6 +446,11 @@ fn settle(resistances: &[f64], air: f64, p: f64) -> Option<Settled> {
     let total: f64 = ease.iter().sum();
     let root = finite(air / total).filter(|root| *root > 0.0)?;
     Some(Settled { flows: ease.iter().map(|ease| ease * root).collect(), drop: root * root })
+}
+
+/// How near shares must come: where next to nothing is lost, no nearer than the rounding of the pressures lets them.
+fn nearness(p: f64, drop: f64) -> f64 {
+    (4.0 * f64::EPSILON * p * p / drop).max(SETTLED)
 }
 
 fn largest_change(one: &[f64], other: &[f64], whole: f64) -> f64 {

@@ -432,3 +432,47 @@ impl Run<'_, '_, '_> {
         solved.map_or(Outcome::NoSolution, |solved| self.outcome(&solved, speed))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::build::files::{DiskLoader, Files};
+    use crate::known::Unrecorded;
+    use crate::text::{FileId, Limits, parse};
+
+    /// The solver's bracket begins at a guess; whatever the guess, the point is the same.
+    #[test]
+    fn any_start_leads_to_the_same_point() {
+        for (folder, name) in [
+            ("examples", "hill-climb.yaml"),
+            ("tests/data/steady", "twin.yaml"),
+            ("tests/data/steady", "two-stage.yaml"),
+        ] {
+            let root = std::path::Path::new(env!("CARGO_MANIFEST_DIR"));
+            let loader = DiskLoader::new(root, folder.as_ref(), 1 << 20).unwrap();
+            let files = Files::new(Box::new(loader), Limits::default());
+            let text = std::fs::read_to_string(root.join(folder).join(name)).unwrap();
+            let tree = parse(FileId(0), &text, files.limits()).root.unwrap();
+            let build = Build::read(FileId(0), &tree, &files);
+            let reads = &Unrecorded;
+            let Known::Is(path) = Tract::new(&build).path(reads) else { panic!("no path") };
+            let Known::Is(engine) = set_up_engine(&build, reads) else { panic!("no engine") };
+            let Known::Is(machines) = machines(&path, reads) else { panic!("no machines") };
+            let (_, Known::Is(site)) = sites(&build, reads).swap_remove(0) else { panic!("no site") };
+            let Known::Is(setup) = set_up(&path, &site, &engine, &machines, reads) else {
+                panic!("no set-up")
+            };
+            for speed in [4500.0 / 60.0, 6000.0 / 60.0] {
+                let demand = Demand::Engine(engine.efficiency.at(speed).unwrap());
+                let p = site.pressure + engine.boost.at(speed).unwrap();
+                let solve = |guess| setup.boosted_from(&setup.behind, speed, demand, p, guess).unwrap();
+                let plain = solve(None);
+                for guess in [site.temperature + 1.0, 330.0, 360.0, 395.0, 450.0, 900.0] {
+                    let other = solve(Some(guess));
+                    assert!((other.flow / plain.flow - 1.0).abs() < 1e-8, "{name} {guess}");
+                    assert!((other.end.t - plain.end.t).abs() < 1e-6, "{name} {guess}");
+                }
+            }
+        }
+    }
+}
