@@ -146,6 +146,29 @@ fn nozzle_inlet(nozzle: &Nozzle, flow: Flow, outlet: f64) -> Option<f64> {
     if flow.mass <= 0.0 {
         return Some(outlet);
     }
+    // What an incompressible stream would lose is within some per cent of it; secants from there close on it in a few
+    // steps, as the square of the flow is nearly straight over the pressure.
+    let square = |inlet: f64| {
+        let flow_squared = |m: f64| m * m - flow.mass * flow.mass;
+        nozzle.flow(inlet, flow.temperature, outlet).map_or(f64::NAN, flow_squared)
+    };
+    let area = nozzle.area * nozzle.discharge_coefficient;
+    let density = outlet / (nozzle.r * flow.temperature);
+    let drop = 0.5 * (flow.mass / area).powi(2) / density;
+    let (mut last, mut at) = (outlet, outlet + drop);
+    let (mut before, mut here) = (-flow.mass * flow.mass, square(at));
+    for _ in 0..12 {
+        let next = at - here * (at - last) / (here - before);
+        if !(next > outlet && next < 3.0 * outlet) {
+            break;
+        }
+        let moved = (next - at).abs();
+        (last, before) = (at, here);
+        (at, here) = (next, square(next));
+        if moved <= 1e-13 * outlet || here == 0.0 {
+            return Some(at);
+        }
+    }
     let mut high = outlet * 1.02;
     for _ in 0..12 {
         if excess(high) > 0.0 {

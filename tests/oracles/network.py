@@ -2,6 +2,7 @@
 """Independent solve of the steady points of any path: stages, branches, drawn-through mixtures.
 
     python3 tests/oracles/network.py tests/data/steady/twin.yaml
+    python3 tests/oracles/network.py BUILD --speed 5000 --mutate friction    # one term 2 % too large, to see that it is seen
 
 Written from the equations alone; it shares no code with the program and works another way: the whole path is marched
 forwards from the site for assumed flow, ratio and shares, and SciPy drives what is left over to zero. Properties come from
@@ -48,6 +49,14 @@ FUELS = {
 }
 
 
+MUTATED = None
+
+
+def term(name, value):
+    """A term of the equations; the one that is mutated comes out 2 % too large."""
+    return value * 1.02 if name == MUTATED else value
+
+
 class Vapour:
     """Ideal-gas heat capacity, enthalpy and entropy of one fluid."""
 
@@ -70,13 +79,13 @@ class Mixture:
         parts = [(AIR, 1 / (1 + w)), (WATER, w / (1 + w))] + ([(fuel, x)] if fuel else [])
         self.mass = 1.0 + x
         self.parts = [(v, share / self.mass) for v, share in parts]
-        self.r = sum(v.r * share for v, share in self.parts)
+        self.r = term("gas-constant", sum(v.r * share for v, share in self.parts))
 
     def cp(self, t):
         return float(sum(v.cp(t) * share for v, share in self.parts))
 
     def h(self, t):
-        return float(sum(v.h(t) * share for v, share in self.parts))
+        return term("heat-capacity", float(sum(v.h(t) * share for v, share in self.parts)))
 
     def gamma(self, t):
         return self.cp(t) / (self.cp(t) - self.r)
@@ -128,7 +137,8 @@ class Path_:
         if engine.get("fuel-enters") == "ahead-of-compressor":
             name, stoichiometric, self.latent, liquid = FUELS[engine["fuel"]]
             self.fuel, self.liquid = Vapour(name), liquid
-            self.whole = 1 / (LAMBDA * stoichiometric)
+            self.whole = term("fuel-share", 1 / (LAMBDA * stoichiometric))
+            self.latent = term("heat-of-evaporation", self.latent)
             self.at_once = self.evaporated(self.t0, self.p0)
             self.gases[1] = Mixture(self.w, self.fuel, self.at_once)
 
@@ -141,7 +151,7 @@ class Path_:
         """Most fuel vapour to a kg of air."""
         if not self.liquid:
             return math.inf
-        e = PropsSI("P", "T", t, "Q", 1, self.fuel.name)
+        e = term("fuel-saturation", PropsSI("P", "T", t, "Q", 1, self.fuel.name))
         return math.inf if e >= p else self.gases[0].r / self.fuel.r * e / (p - e)
 
     def evaporated(self, t, p):
@@ -161,18 +171,18 @@ class Path_:
         kind = part["kind"]
         if kind in ("inlet-manifold", "plenum"):
             pipes = [self.d["parts"][n] for n in inlet if self.d["parts"][n]["kind"] == "pipe"]
-            return sum(c_of(1.0, quantity(p["bore"])) for p in pipes) / max(len(inlet), 1) ** 3, None
+            return term("exit", 1.0) * sum(c_of(1.0, quantity(p["bore"])) for p in pipes) / max(len(inlet), 1) ** 3, None
         if kind in ("throttle", "carburettor"):
             bore = quantity(part["bore"])
             c = 0.0
             if kind == "carburettor":
                 throat = quantity(part["venturi"])
-                c = c_of(0.2 * (1 - (throat / bore) ** 4), throat)
-            return c, 0.9 * (area(bore) - quantity(part["shaft"]) * bore)
+                c = c_of(term("venturi", 0.2) * (1 - (throat / bore) ** 4), throat)
+            return c, term("orifice", 0.9) * (area(bore) - quantity(part["shaft"]) * bore)
         if "loss" in part:
             loss, at = part["loss"], part["loss"].get("at", {"pressure": "101.325 kPa abs", "temperature": "25 degC"})
             rho = quantity(at["pressure"]) / (self.gases[0].r * quantity(at["temperature"]))
-            return quantity(loss["pressure"]) * rho / quantity(loss["flow"]) ** 2, None
+            return term("given-loss", quantity(loss["pressure"])) * rho / quantity(loss["flow"]) ** 2, None
         bore = quantity(part["bore"])
         k_cone, length = 0.0, quantity(part["length"])
         if kind == "cone":
@@ -181,26 +191,26 @@ class Path_:
             angle = 2 * math.atan(abs(bore - outlet) / 2 / length)
             beta = narrow / max(bore, outlet)
             k = 2.6 * math.sin(angle / 2) * (1 - beta**2) ** 2 if outlet > bore else 0.8 * math.sin(angle / 2) * (1 - beta**2)
-            k_cone = c_of(k, narrow)
+            k_cone = c_of(term("cone", k), narrow)
         d = (bore + outlet) / 2 if kind == "cone" else bore
         re_number = 4 * flow / (math.pi * d * viscosity(t))
-        f = fluids.friction_factor(Re=re_number, eD=ROUGHNESS / d, Method="Colebrook")
+        f = term("friction", fluids.friction_factor(Re=re_number, eD=ROUGHNESS / d, Method="Colebrook"))
         k = f * length / d
         for bend in part.get("bends", []):
             f_t = 0.25 / math.log10(0.045e-3 / (3.7 * bore)) ** 2
             share = quantity(bend["radius"]) / bore
             table_ = [(1, 20), (1.5, 14), (2, 12), (3, 12), (4, 14)]
-            k += f_t * linear(table_, share)
+            k += term("bend", f_t * linear(table_, share))
         before = self.d["parts"][inlet[0]] if len(inlet) == 1 else None
         c = c_of(k, d) + k_cone
         if before is None and not inlet or before is not None and before["kind"] == "plenum":
-            c += c_of(0.5, bore)
+            c += c_of(term("entry", 0.5), bore)
         elif before is not None and before["kind"] in ("pipe", "cone", "air-meter"):
             other = quantity(before.get("outlet-bore", before["bore"]))
             if other < bore:
-                c += c_of(fluids.diffuser_sharp(other, bore), other)
+                c += term("step", c_of(fluids.diffuser_sharp(other, bore), other))
             elif other > bore:
-                c += c_of(0.5 * (1 - area(bore) / area(other)), bore)
+                c += term("step", c_of(0.5 * (1 - area(bore) / area(other)), bore))
         return c, None
 
     def orifice(self, flow, p, t, gas, effective):
@@ -221,15 +231,16 @@ class Path_:
             flow = air * gas.mass
             if name in self.maps:
                 m = self.maps[name]
-                corrected = flow * math.sqrt(t / m.t_ref) / (p / m.p_ref)
+                corrected = term("corrected-flow", flow * math.sqrt(t / m.t_ref) / (p / m.p_ref))
                 speed, eta, surge, choke, status = m.find(corrected, ratio)
+                eta, surge = term("efficiency", eta), term("surge-line", surge)
                 t2 = gas.compress(t, ratio, eta)
                 log[name] = {"flow": flow, "p1": p, "T1": t, "p2": p * ratio, "T2": t2, "ratio": ratio, "corrected_flow": corrected,
                              "efficiency": eta, "margin": (corrected - surge) / corrected, "speed": speed, "status": status,
                              "power": flow * (gas.h(t2) - gas.h(t))}  # fmt: skip
                 state = (p * ratio, t2, phase)
             else:
-                t += quantity(part.get("draws-from", {}).get("warmer-by", "0 K"))
+                t += term("warmer-by", quantity(part.get("draws-from", {}).get("warmer-by", "0 K")))
                 t_in, heat = t, None
                 if part["kind"] == "charge-air-cooler":
                     cold = quantity(part["coolant-temperature"]) if "coolant-temperature" in part else self.t0
@@ -249,14 +260,14 @@ class Path_:
 
     def effectiveness(self, part, flow, cp):
         if "effectiveness" in part:
-            return quantity(part["effectiveness"])
+            return term("effectiveness", quantity(part["effectiveness"]))
         if "effectiveness-over-flow" in part:
-            return linear(table(part["effectiveness-over-flow"]), flow)
+            return term("effectiveness-over-flow", linear(table(part["effectiveness-over-flow"]), flow))
         charge = flow * cp
-        water = litres_per_minute(part["coolant-flow"]) * 998.2 * 4182
+        water = term("coolant-capacity", litres_per_minute(part["coolant-flow"]) * 998.2 * 4182)
         assert part["arrangement"] == "crossflow-unmixed"
         small = min(charge, water)
-        return ht.effectiveness_from_NTU(quantity(part["transfer-units"]), small / max(charge, water), "crossflow") * small / charge
+        return ht.effectiveness_from_NTU(term("transfer-units", quantity(part["transfer-units"])), small / max(charge, water), "crossflow") * small / charge
 
     def walk(self, air, ratio, share, p_man, log):
         """The whole path: end state, and by how much two branches miss each other."""
@@ -293,14 +304,14 @@ class Path_:
         return p, more(x), 2
 
     def point(self, rpm):
-        p_man = self.p0 + linear(self.boost, rpm)
+        p_man = self.p0 + term("boost", linear(self.boost, rpm))
         ve, forks = linear(self.ve, rpm), any(isinstance(leg, dict) for leg in self.d["air-path"])
 
         def unknowns(x, log):
             air, ratio, share = x[0], x[1], (x[2] if forks else 0.5)
             (p, t, phase), miss = self.walk(air, ratio, share, p_man, log)
             gas = self.gases[phase]
-            asks = ve * self.volume * rpm / 60 / self.turns * p_man / (gas.r * t)
+            asks = term("swallowed", ve) * self.volume * rpm / 60 / self.turns * p_man / (gas.r * t)
             return [asks / (air * gas.mass) - 1, p / p_man - 1] + ([miss] if forks else []), t
 
         guess = [ve * self.volume * rpm / 60 / self.turns * p_man / (287 * 330), (p_man * 1.05 / self.p0) ** (1 / self.stages)]
@@ -316,13 +327,17 @@ WATER_RATIO = AIR.r / WATER.r
 
 
 def main(arguments):
-    (path,) = arguments
-    file = Path(path)
+    global MUTATED
+    options = dict(zip(arguments[1::2], arguments[2::2]))
+    MUTATED = options.get("--mutate")
+    file = Path(arguments[0])
     d = yaml.safe_load(file.read_text(encoding="utf-8"))
     home = d["site"]
     path_ = Path_(file, home)
     first, last = path_.boost[0][0], quantity(d["engine"]["rev-limit"])
     speeds = [n for n in np.arange(0.0, 20001.0, 250.0) if first <= n <= last]
+    if "--speed" in options:
+        speeds = [float(options["--speed"])]
     print(json.dumps({"site_pressure": path_.p0, "gas_constant": path_.gases[0].r, "points": [path_.point(n) for n in speeds]}))
 
 
