@@ -26,6 +26,8 @@ pub enum Setting {
     CompressionRatio,
     /// By how much evaporating fuel and a venturi cool the air at a throttle plate.
     IcingTemperatureDrop,
+    /// Excess-air ratio of a mixture that is made ahead of the compressor.
+    DrawnThroughLambda,
 }
 
 /// One row of the table of settings.
@@ -139,6 +141,15 @@ pub static SETTINGS: &[SettingRow] = &[
         dim: Dim::TEMPERATURE,
         meaning: "by how much evaporating fuel and the venturi cool the air at a carburettor's plate",
         source: "20 to 30 K: CAA, Safety Sense Leaflet 14, Piston Engine Icing (2013)",
+    },
+    SettingRow {
+        setting: Setting::DrawnThroughLambda,
+        name: "drawn-through-lambda",
+        default: 0.9,
+        written: "0.9",
+        dim: Dim::ONE,
+        meaning: "excess-air ratio, at full throttle, of a mixture that is made ahead of the compressor",
+        source: "best power lies at 0.85 to 0.90: Heywood 1988, ch. 9 (from memory)",
     },
 ];
 

@@ -10,7 +10,7 @@ use crate::build::parts::{Body, Part, PartKind};
 use crate::known::{At, Known, Missing, Read, Reads, Setting, State};
 use crate::model::machine::Machine;
 use crate::model::site::SiteState;
-use crate::model::steady::{SiteSteady, Solution};
+use crate::model::result::{SiteSteady, Solution};
 use crate::physics::engine::{Cycle as Strokes, mixture_flow, throttled_factor};
 use crate::physics::flow::bore_area;
 use crate::physics::numeric::find_root;

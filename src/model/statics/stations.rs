@@ -4,7 +4,7 @@ use super::valve::{Port, ports};
 use crate::build::parts::{Part, PartKind};
 use crate::known::{Known, Missing, Reads};
 use crate::model::site::SiteState;
-use crate::model::steady::Solution;
+use crate::model::result::Solution;
 use crate::physics::flow::static_state;
 use crate::physics::relief_valve::Pressures;
 use crate::tract::{Path, Spot, Tract};
