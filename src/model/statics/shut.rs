@@ -211,7 +211,7 @@ fn opening(throttle: &Part, reads: &dyn Reads) -> f64 {
 /// What a start asks of the valve.
 pub(super) fn demand(
     start: &Start<'_>,
-    stations: &Stations<'_>,
+    stations: &Stations,
     machine: &Machine<'_>,
     engine: &ShutEngine,
     site: &SiteState,
@@ -224,7 +224,7 @@ pub(super) fn demand(
         let (corrected, ratio) = machine.surge_at_speed(speed)?;
         let flow = machine.reference.actual_flow(corrected, solution.p1, solution.t1)?;
         let charge = ratio * solution.p1;
-        let t = stations.at_tap(solution, site).temperature;
+        let t = stations.tap_temperature(solution)?;
         let discharge = stations.discharge(solution, site)?;
         let signal = engine.manifold(start.at.speed?, charge, t, site)?;
         let (gamma, r) = (site.gas.gamma(t), site.gas.r());
