@@ -4,7 +4,7 @@ use super::super::integrator::System;
 use super::super::loss::smooth_hose_factor;
 use super::contact::{Actuated, Body, Mode, at_rest};
 use super::passages::{StageFlow, StageState};
-use super::{Duct, Loss, Network, Node, Opening, Tally};
+use super::{Duct, Loss, Network, Node, Opening, Tally, Wall};
 
 /// Terms of the memory of laminar friction at a wall, exp(−n νt/R²) with weight m: the two slow ones
 /// of three. The fastest (m 40, n 8000) has none at the frequencies of a hose and only adds to the
@@ -81,10 +81,10 @@ impl Equations {
         for node in &net.nodes {
             nodes.push(match *node {
                 Node::Reservoir { .. } => usize::MAX,
-                Node::Volume { volume, p, t, isothermal, .. } => {
+                Node::Volume { volume, p, t, wall, .. } => {
                     let mass = p * volume / (net.gas.r * t);
                     let place = add(mass, Some(0.1 * mass));
-                    if !isothermal {
+                    if wall != Wall::Isothermal {
                         let energy = mass * net.gas.u(t);
                         add(energy, Some(0.1 * energy));
                     }
@@ -181,17 +181,13 @@ impl Equations {
             };
         }
         for (i, node) in self.net.nodes.iter().enumerate() {
-            let Node::Volume { volume, t, isothermal, piston, .. } = *node else { continue };
+            let Node::Volume { volume, t, wall, piston, .. } = *node else { continue };
             let place = self.layout.nodes[i];
             let mass = y[place];
             let taken = piston.map_or(0.0, |valve| {
                 self.net.valves[valve.0].balance.piston_area * y[self.layout.valves[valve.0]]
             });
-            if !isothermal {
-                self.t[i] = gas.t_of_u(y[place + 1] / mass);
-            } else {
-                self.t[i] = t;
-            }
+            self.t[i] = if wall == Wall::Isothermal { t } else { gas.t_of_u(y[place + 1] / mass) };
             // What cannot be makes the step fail instead of the run: NaN is refused by the step control.
             let p = mass * gas.r * self.t[i] / (volume - taken);
             self.p[i] = if mass > 0.0 && self.t[i] > 1.0 { p } else { f64::NAN };
@@ -358,10 +354,11 @@ impl Equations {
     pub fn contents(&self, y: &[f64]) -> (f64, f64) {
         let (mut mass, mut energy) = (0.0, 0.0);
         for (i, node) in self.net.nodes.iter().enumerate() {
-            let Node::Volume { t, isothermal, .. } = *node else { continue };
+            let Node::Volume { t, wall, .. } = *node else { continue };
             let place = self.layout.nodes[i];
             mass += y[place];
-            energy += if isothermal { y[place] * self.net.gas.u(t) } else { y[place + 1] };
+            energy +=
+                if wall == Wall::Isothermal { y[place] * self.net.gas.u(t) } else { y[place + 1] };
         }
         (mass, energy)
     }
@@ -529,7 +526,7 @@ impl System for Equations {
                     mass_in -= self.mass_rates[i];
                     enthalpy_in -= self.energy_rates[i];
                 }
-                Node::Volume { t, isothermal, piston, .. } => {
+                Node::Volume { t, wall, piston, .. } => {
                     let place = self.layout.nodes[i];
                     dy[place] = self.mass_rates[i];
                     let squeezed = piston.map_or(0.0, |valve| {
@@ -540,10 +537,15 @@ impl System for Equations {
                         self.p[i] * self.net.valves[valve.0].balance.piston_area * velocity
                     });
                     piston_work += squeezed;
-                    if isothermal {
-                        heat += self.energy_rates[i] + squeezed - gas.u(t) * self.mass_rates[i];
-                    } else {
-                        dy[place + 1] = self.energy_rates[i] + squeezed;
+                    let gains = self.energy_rates[i] + squeezed;
+                    let taken = match wall {
+                        Wall::Adiabatic => 0.0,
+                        Wall::Conducting { t, conductance } => conductance * (self.t[i] - t),
+                        Wall::Isothermal => gains - gas.u(t) * self.mass_rates[i],
+                    };
+                    heat += taken;
+                    if wall != Wall::Isothermal {
+                        dy[place + 1] = gains - taken;
                     }
                 }
             }

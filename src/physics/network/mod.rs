@@ -13,6 +13,7 @@
 
 mod contact;
 mod equations;
+mod hose_line;
 mod passages;
 mod simulate;
 
@@ -20,6 +21,7 @@ use std::sync::Arc;
 
 pub use contact::{Actuated, Body, Mode};
 pub use equations::{Equations, Sums};
+pub use hose_line::HoseLine;
 pub use passages::{Characteristic, Isentropic, Rated, Restriction, StageFlow, StageState};
 pub use simulate::{Ended, Simulation};
 
@@ -118,8 +120,8 @@ pub enum Node {
         p: f64,
         /// Temperature at the start, K.
         t: f64,
-        /// Whether its wall keeps it at that temperature.
-        isothermal: bool,
+        /// What its wall does to its heat.
+        wall: Wall,
         /// A valve whose piston takes volume away as it opens.
         piston: Option<ValveId>,
     },
@@ -129,6 +131,22 @@ pub enum Node {
         p: f64,
         /// Temperature, K.
         t: f64,
+    },
+}
+
+/// What the wall of a volume does to the heat of its gas.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Wall {
+    /// Nothing.
+    Adiabatic,
+    /// It keeps the gas at its starting temperature.
+    Isothermal,
+    /// It takes heat in proportion to the difference of temperature.
+    Conducting {
+        /// Temperature of the wall, K.
+        t: f64,
+        /// Heat flow for each kelvin, W/K.
+        conductance: f64,
     },
 }
 
@@ -412,7 +430,7 @@ impl Network {
 
     /// Adds a volume, m3, at a starting pressure, Pa, and temperature, K.
     pub fn volume(&mut self, volume: f64, p: f64, t: f64) -> NodeId {
-        self.node(Node::Volume { volume, p, t, isothermal: false, piston: None })
+        self.node(Node::Volume { volume, p, t, wall: Wall::Adiabatic, piston: None })
     }
 
     /// Adds a node.
