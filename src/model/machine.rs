@@ -77,6 +77,14 @@ impl<'b> Machine<'b> {
         })
     }
 
+    /// Its map; none where the surge line alone is known.
+    pub fn map(&self) -> Option<&Map> {
+        match &self.behaviour {
+            Behaviour::Map(map) => Some(map),
+            Behaviour::Line(_) => None,
+        }
+    }
+
     /// How it works at a corrected flow and a pressure ratio; `None` where it cannot.
     pub fn at(&self, flow: f64, ratio: f64) -> Option<Working> {
         match &self.behaviour {

@@ -58,7 +58,7 @@ fn ratio(frequency: f64) -> f64 {
         let law = Arc::new(Swinging { mean, share, omega });
         network.orifice(Orifice { from, to, law, opening: Opening::Fixed(1.0) });
     }
-    let mut simulation = Simulation::new(network, 1e-8, 10_000_000);
+    let mut simulation = Simulation::new(network, 0.0, 1e-8, 10_000_000);
     let until = 40.0 / frequency;
     let (mut at_source, mut in_chamber) = (Vec::new(), Vec::new());
     let ended = simulation.run(until, &mut |eq: &mut Equations, t, _| {
@@ -99,7 +99,7 @@ fn chamber_after(source: f64, t: f64) -> f64 {
 }
 
 fn run_to(network: Network, node: NodeId, t: f64) -> f64 {
-    let mut simulation = Simulation::new(network, 1e-8, 10_000_000);
+    let mut simulation = Simulation::new(network, 0.0, 1e-8, 10_000_000);
     assert_eq!(simulation.run(t, &mut |_: &mut Equations, _, _| true), Ended::InTime);
     simulation.now().0.pressure(node)
 }
@@ -121,7 +121,7 @@ fn hose_01_delay_of_a_wave() {
     let chamber = network.volume(1e-6, 1e5, wall);
     let line = HoseLine { bore: 6e-3, length: 0.38, restrictors: Vec::new(), wall, viscosity: 1.7e-5 };
     line.lay(&mut network, from, chamber, 1e5).unwrap();
-    let mut simulation = Simulation::new(network, 1e-8, 1_000_000);
+    let mut simulation = Simulation::new(network, 0.0, 1e-8, 1_000_000);
     let mut arrived = None;
     simulation.run(0.01, &mut |eq: &mut Equations, t, _| {
         if arrived.is_none() && eq.pressure(chamber) > 1.01e5 {

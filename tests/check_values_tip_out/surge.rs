@@ -151,7 +151,7 @@ impl Rig {
                 });
             }
         }
-        let mut simulation = Simulation::new(network, 1e-9, 10_000_000);
+        let mut simulation = Simulation::new(network, 0.0, 1e-9, 10_000_000);
         let mut trace = Vec::new();
         let omega = self.helmholtz();
         let ended = simulation.run(until / omega, &mut |eq, t, _| {
@@ -271,7 +271,7 @@ fn transient_12_to_14_a_reduced_tip_out() {
     });
     let law = Arc::new(Throttle { k: flow / rise.sqrt(), shut_in: closing });
     network.orifice(Orifice { from: vessel, to: inlet, law, opening: Opening::Fixed(1.0) });
-    let mut simulation = Simulation::new(network, 1e-9, 1_000_000);
+    let mut simulation = Simulation::new(network, 0.0, 1e-9, 1_000_000);
     let (mut reversal, mut last, mut peak, mut speed): (Option<f64>, (f64, f64), f64, f64) =
         (None, (0.0, flow), 0.0, 0.0);
     let mut watch = |eq: &mut tractwright::physics::network::Equations, t: f64, y: &[f64]| {

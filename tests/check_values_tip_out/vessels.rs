@@ -33,7 +33,7 @@ fn helmholtz(a: f64, area: f64, volume: f64, length: f64) -> f64 {
     let outside = network.reservoir(1e5, t);
     let vessel = network.volume(volume, 1e5 * 1.0001, t);
     network.plain_duct(outside, vessel, length / area, 0.0, 0.0);
-    let mut simulation = Simulation::new(network, 1e-9, 1_000_000);
+    let mut simulation = Simulation::new(network, 0.0, 1e-9, 1_000_000);
     let mut samples = Vec::new();
     let ended = simulation.run(1.0, &mut |eq: &mut Equations, t, _| {
         samples.push((t, eq.pressure(vessel)));
@@ -68,7 +68,7 @@ fn transient_19_quarter_wave_of_a_pipe_in_cells() {
         network.plain_duct(before, end, half, 0.0, 0.0);
         (before, half) = (end, cell / area);
     }
-    let mut simulation = Simulation::new(network, 1e-8, 1_000_000);
+    let mut simulation = Simulation::new(network, 0.0, 1e-8, 1_000_000);
     let mut samples = Vec::new();
     simulation.run(0.3, &mut |eq: &mut Equations, t, _| {
         samples.push((t, eq.pressure(end)));
@@ -84,7 +84,7 @@ fn emptied(wall: Wall) -> (f64, f64) {
         network.node(Node::Volume { volume: 0.0105, p: 3e5, t: 330.0, wall, piston: None });
     let law = Arc::new(Isentropic { coefficient: 1.0 });
     network.orifice(Orifice { from: vessel, to: outside, law, opening: Opening::Fixed(2e-4) });
-    let mut simulation = Simulation::new(network, 1e-10, 1_000_000);
+    let mut simulation = Simulation::new(network, 0.0, 1e-10, 1_000_000);
     simulation.run(0.05, &mut |_: &mut Equations, _, _| true);
     let (eq, ..) = simulation.now();
     (eq.pressure(vessel), eq.temperature(vessel))
@@ -109,7 +109,7 @@ fn transient_17_and_18_a_vessel_fills() {
         let tank = network.volume(volume, p0, supply.1);
         let law = Arc::new(Isentropic { coefficient: 1.0 });
         network.orifice(Orifice { from: line, to: tank, law, opening: Opening::Fixed(area) });
-        let mut simulation = Simulation::new(network, 1e-9, 1_000_000);
+        let mut simulation = Simulation::new(network, 0.0, 1e-9, 1_000_000);
         simulation.run(until, &mut |_: &mut Equations, _, _| true);
         let (eq, ..) = simulation.now();
         (eq.pressure(tank), eq.temperature(tank))
@@ -136,7 +136,7 @@ fn transient_20_a_plate_shut_at_once() {
         network.plain_duct(before, end, cell / area, 0.0, flow);
         before = end;
     }
-    let mut simulation = Simulation::new(network, 1e-7, 1_000_000);
+    let mut simulation = Simulation::new(network, 0.0, 1e-7, 1_000_000);
     let mut samples = Vec::new();
     // Before the wave is back from the open end.
     simulation.run(2.0 * cell * f64::from(cells) / a * 0.9, &mut |eq: &mut Equations, t, _| {
@@ -182,7 +182,7 @@ fn transient_22_a_rotor_is_drained() {
         stage: Some(Stage { characteristic: Arc::new(Drain), rotor }),
         cooling: None,
     });
-    let mut simulation = Simulation::new(network, 1e-9, 100_000);
+    let mut simulation = Simulation::new(network, 0.0, 1e-9, 100_000);
     simulation.run(0.05, &mut |_: &mut Equations, _, _| true);
     let (eq, _, y) = simulation.now();
     let _ = y;

@@ -376,6 +376,11 @@ impl Equations {
         self.torques[rotor.0]
     }
 
+    /// The network, to change what moves in it between runs.
+    pub fn network_mut(&mut self) -> &mut Network {
+        &mut self.net
+    }
+
     /// The network.
     #[must_use]
     pub fn network(&self) -> &Network {

@@ -34,15 +34,16 @@ pub struct Simulation {
 }
 
 impl Simulation {
-    /// At time 0 in the network's starting state, with a relative tolerance and a budget of steps.
+    /// At a time, s, in the network's starting state, with a relative tolerance and a budget of
+    /// steps.
     #[must_use]
-    pub fn new(network: Network, tolerance: f64, budget: usize) -> Self {
+    pub fn new(network: Network, time: f64, tolerance: f64, budget: usize) -> Self {
         let (equations, y) = Equations::new(network);
         let length = equations.length();
         let valves = equations.network().valves.len();
         Self {
             equations,
-            integrator: DormandPrince::new(0.0, y, tolerance, SHORT),
+            integrator: DormandPrince::new(time, y, tolerance, SHORT),
             there: vec![0.0; length],
             before: vec![[1.0; Equations::EVENTS]; valves],
             budget,
@@ -66,11 +67,6 @@ impl Simulation {
     pub fn change(&mut self, change: impl FnOnce(&mut Equations, f64, &mut [f64])) {
         let (equations, time) = (&mut self.equations, self.integrator.time());
         self.integrator.restart(time, SHORT, |y| change(equations, time, y));
-    }
-
-    /// Network of the equations, to change it; follow with [`Self::change`].
-    pub fn network_mut(&mut self) -> &mut Network {
-        &mut self.equations.net
     }
 
     /// The next known time after `t` at which the slopes have a jump or a corner.
