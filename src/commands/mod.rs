@@ -11,6 +11,7 @@ mod rules;
 mod schema;
 mod shared;
 mod starter;
+mod tip_out;
 mod write_back;
 
 use std::process::ExitCode;
@@ -43,6 +44,8 @@ enum Command {
     Compare(compare::Compare),
     /// Shows what would cure the findings of a build, as text diffs that keep comments; can write them.
     Cure(cure::Cure),
+    /// Computes what the air does after the throttle shuts at boost (tip-out).
+    TipOut(tip_out::TipOut),
     /// Writes a commented build to begin from.
     Starter(starter::Starter),
     /// Prints a JSON Schema.
@@ -58,6 +61,7 @@ pub fn run() -> ExitCode {
         Command::Rules(command) => command.run(&arguments.look),
         Command::Compare(command) => command.run(&arguments.look),
         Command::Cure(command) => command.run(&arguments.look),
+        Command::TipOut(command) => command.run(&arguments.look),
         Command::Starter(command) => command.run(),
         Command::Schema(command) => command.run(),
     };

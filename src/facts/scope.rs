@@ -4,11 +4,11 @@ use std::cell::RefCell;
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::rc::Rc;
 
-use super::equations::STEADY;
+use super::equations::{STEADY, TIP_OUT};
 use super::registry::{Companion, Fold, Make, Row, Series, find};
 use crate::build::Build;
 use crate::known::{At, Datum, Known, Missing, Num, Overridden, Read, Reads, Setting};
-use crate::model::Steady;
+use crate::model::{Demand, Precision, Steady, TipOut, tip_out};
 use crate::text::Route;
 use crate::tract::{Subject, SubjectKind, Tract};
 
@@ -91,6 +91,7 @@ pub struct Scope<'b> {
     tract: Tract<'b>,
     memo: RefCell<HashMap<Key, Entry>>,
     steady: RefCell<Option<(Rc<Steady>, Rc<Trail>)>>,
+    tip_outs: RefCell<BTreeMap<Demand, (Rc<Known<TipOut>>, Rc<Trail>)>>,
     frames: RefCell<Vec<Trail>>,
 }
 
@@ -101,6 +102,7 @@ impl<'b> Scope<'b> {
             tract: Tract::new(build),
             memo: RefCell::default(),
             steady: RefCell::default(),
+            tip_outs: RefCell::default(),
             frames: RefCell::default(),
         }
     }
@@ -187,6 +189,22 @@ impl<'b> Scope<'b> {
         });
         self.remember("build", STEADY, None, &trail);
         steady
+    }
+
+    /// A tip-out run, made once.
+    pub fn tip_out(&self, demand: &Demand) -> Rc<Known<TipOut>> {
+        let known = self.tip_outs.borrow().get(demand).cloned();
+        let (run, trail) = known.unwrap_or_else(|| {
+            let (run, trail) = self.recorded(|| {
+                let steady = self.steady();
+                Rc::new(tip_out(self.build(), &steady, demand, Precision::default(), self))
+            });
+            let entry = (run, Rc::new(trail));
+            self.tip_outs.borrow_mut().insert(demand.clone(), entry.clone());
+            entry
+        });
+        self.remember("build", TIP_OUT, None, &trail);
+        run
     }
 
     /// The subject of the build itself.

@@ -8,6 +8,8 @@ mod policy_words;
 pub mod safe_text;
 pub mod terminal;
 pub mod text_pages;
+pub mod tip_out;
+pub mod tip_out_series;
 
 use crate::review::Review;
 use crate::text::Sources;

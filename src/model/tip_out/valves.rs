@@ -70,7 +70,8 @@ impl<'b> Layout<'_, 'b> {
         let mut found = Vec::new();
         for part in &self.tract.build().parts.list {
             let PartBody::ReliefValve(valve) = &part.body else { continue };
-            match valve.purpose.get(self.reads) {
+            let words = "the valve is taken to open on tip-out (throttle shut at boost)";
+            match valve.purpose.get_or(self.reads, ReliefPurpose::TipOut, words) {
                 Known::Is(ReliefPurpose::TipOut) => found.push(part),
                 Known::Is(_) => {}
                 other => return other.and_then(|_| Known::Is(Vec::new())),
