@@ -76,9 +76,10 @@ impl TipOut {
             return Answer::failed(format!("{shown}: this is not a build description"));
         };
         for text in &self.change {
-            let changed = Change::parse_assignment(text)
-                .map_err(|fault| fault.to_string())
-                .and_then(|change| change.apply(&root).map_err(|cannot| format!("{}: {}", cannot.route, cannot.why)));
+            let changed =
+                Change::parse_assignment(text).map_err(|fault| fault.to_string()).and_then(|change| {
+                    change.apply(&root).map_err(|cannot| format!("{}: {}", cannot.route, cannot.why))
+                });
             match changed {
                 Ok(changed) => root = changed,
                 Err(why) => return Answer::failed(format!("{}: {}", one_line(text), one_line(&why))),
@@ -86,7 +87,8 @@ impl TipOut {
         }
         let build = Build::read(opened.file, &root, &opened.files);
         let scope = Scope::new(&build);
-        let demand = |valves| Demand { site: Arc::from(self.site.as_str()), start: self.start.start(), valves };
+        let demand =
+            |valves| Demand { site: Arc::from(self.site.as_str()), start: self.start.start(), valves };
         let run = scope.tip_out(&demand(true));
         let run: &Run = match &*run {
             Known::Is(run) => run,

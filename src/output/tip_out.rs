@@ -70,10 +70,8 @@ fn events(run: &TipOut) -> Vec<String> {
     }
     match r.crosses {
         Some(at) => timed.push((at, format!("the flow falls below that of the surge line {}", ms(at)))),
-        None => timed.push((
-            r.margin_at,
-            format!("lowest flow {:.2} of surge flow at {}", r.margin, ms(r.margin_at)),
-        )),
+        None => timed
+            .push((r.margin_at, format!("lowest flow {:.2} of surge flow at {}", r.margin, ms(r.margin_at)))),
     }
     timed.sort_by(|a, b| a.0.total_cmp(&b.0));
     let mut lines: Vec<String> = timed.into_iter().map(|(_, line)| line).collect();
@@ -113,7 +111,11 @@ fn valve_events(valve: &ValveResults) -> Vec<(f64, String)> {
         lines.push((half, format!("{name} half open {}", ms(half))));
     }
     if let Some(shuts) = valve.shuts {
-        let again = if valve.reopenings > 0 { format!(" after {} reopenings", valve.reopenings) } else { String::new() };
+        let again = if valve.reopenings > 0 {
+            format!(" after {} reopenings", valve.reopenings)
+        } else {
+            String::new()
+        };
         lines.push((shuts, format!("{name} shut again {}{again}", ms(shuts))));
     }
     lines
@@ -206,6 +208,7 @@ fn plot(
         let _ = writeln!(out, "{label} │{}", line.trim_end());
     }
     let _ = writeln!(out, "{:>8} └{}", "", "─".repeat(columns));
-    let _ = writeln!(out, "{:>10}0{:>width$}", "", format!("{} ms", (DRAWN * 1e3) as u32), width = columns - 1);
+    let _ =
+        writeln!(out, "{:>10}0{:>width$}", "", format!("{} ms", (DRAWN * 1e3) as u32), width = columns - 1);
     out
 }

@@ -53,7 +53,11 @@ fn columns(run: &TipOut) -> Vec<Column> {
 pub fn csv(run: &TipOut) -> String {
     let columns = columns(run);
     let quoted = |name: &str| {
-        if name.contains([',', '"', '\n']) { format!("\"{}\"", name.replace('"', "\"\"")) } else { name.to_owned() }
+        if name.contains([',', '"', '\n']) {
+            format!("\"{}\"", name.replace('"', "\"\""))
+        } else {
+            name.to_owned()
+        }
     };
     let mut out = columns.iter().map(|(name, _)| quoted(name)).collect::<Vec<_>>().join(",");
     out.push('\n');
@@ -111,7 +115,9 @@ pub fn json(run: &TipOut, bare: Option<&TipOut>) -> String {
     let rows: Vec<Vec<Option<f64>>> = run
         .series
         .iter()
-        .map(|moment| columns.iter().map(|(_, value)| Some(value(moment)).filter(|v| v.is_finite())).collect())
+        .map(|moment| {
+            columns.iter().map(|(_, value)| Some(value(moment)).filter(|v| v.is_finite())).collect()
+        })
         .collect();
     let texts = |list: &[std::sync::Arc<str>]| list.iter().map(|one| one.to_string()).collect::<Vec<_>>();
     let value = json!({

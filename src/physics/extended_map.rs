@@ -96,8 +96,7 @@ impl ExtendedMap {
 
     /// Pressure ratio at no flow: that of the wheel turning its gas, never above the surge point's.
     fn zero_flow(&self, speed: f64, t1: f64, at_surge: f64, gas: &SimpleGas) -> Option<f64> {
-        let ratio =
-            zero_flow_ratio(self.inducer_radius, self.rim, speed, t1, gas.cp(t1), gas.gamma(t1))?;
+        let ratio = zero_flow_ratio(self.inducer_radius, self.rim, speed, t1, gas.cp(t1), gas.gamma(t1))?;
         Some(ratio.min(at_surge))
     }
 
@@ -153,10 +152,16 @@ mod tests {
     fn example() -> ExtendedMap {
         let mut points = Vec::new();
         for n in [0.4_f64, 0.7, 1.0] {
-            for (phi, psi, eta) in [(0.45, 1.0, 0.66), (0.6, 0.99, 0.73), (0.8, 0.85, 0.72), (1.0, 0.4, 0.55)] {
+            for (phi, psi, eta) in [(0.45, 1.0, 0.66), (0.6, 0.99, 0.73), (0.8, 0.85, 0.72), (1.0, 0.4, 0.55)]
+            {
                 let head = 0.42 * psi * n * n;
                 let pressure_ratio = (1.0_f64 + head).powf(3.5);
-                points.push(MapPoint { speed: 2400.0 * n, flow: 0.3 * phi * n, pressure_ratio, efficiency: Some(eta) });
+                points.push(MapPoint {
+                    speed: 2400.0 * n,
+                    flow: 0.3 * phi * n,
+                    pressure_ratio,
+                    efficiency: Some(eta),
+                });
             }
         }
         let reference = ReferenceState { pressure: 101_325.0, temperature: 298.15 };

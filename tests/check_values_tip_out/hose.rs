@@ -3,7 +3,8 @@
 use std::sync::Arc;
 
 use tractwright::physics::network::{
-    Ended, Equations, HoseLine, Network, Node, NodeId, Opening, Orifice, Restriction, SimpleGas, Simulation, Wall,
+    Ended, Equations, HoseLine, Network, Node, NodeId, Opening, Orifice, Restriction, SimpleGas, Simulation,
+    Wall,
 };
 
 const P: f64 = 101_325.0;
@@ -85,13 +86,8 @@ fn chamber_after(source: f64, t: f64) -> f64 {
     let mut network = Network::new(SimpleGas::perfect(287.05, 1.4));
     let (wall, mu) = (293.15, 1.9e-5);
     let from = network.reservoir(source, wall);
-    let chamber = network.node(Node::Volume {
-        volume: 8e-6,
-        p: 1e5,
-        t: wall,
-        wall: Wall::Isothermal,
-        piston: None,
-    });
+    let chamber =
+        network.node(Node::Volume { volume: 8e-6, p: 1e5, t: wall, wall: Wall::Isothermal, piston: None });
     let viscosity = mu / (1e5 / (287.05 * wall));
     let line = HoseLine { bore: 0.5e-3, length: 0.5, restrictors: Vec::new(), wall, viscosity };
     line.lay(&mut network, from, chamber, 1e5).unwrap();

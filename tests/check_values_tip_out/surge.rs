@@ -236,7 +236,12 @@ fn transient_11_frequency_in_hertz() {
     let rig = Rig { u: 300.0, a: 340.0, area: 0.002, length: 1.0, volume: 0.010_275_6 };
     near(rig.b(), 1.0, 1e-5, "B");
     let xi = period(&rig.run(None, 300.0, true));
-    near(rig.helmholtz() / std::f64::consts::TAU * (std::f64::consts::TAU / xi), 20.195_762_88, 2e-4, "transient-11");
+    near(
+        rig.helmholtz() / std::f64::consts::TAU * (std::f64::consts::TAU / xi),
+        20.195_762_88,
+        2e-4,
+        "transient-11",
+    );
 }
 
 #[test]
@@ -248,8 +253,7 @@ fn transient_12_to_14_a_reduced_tip_out() {
     let mut network = Network::new(SimpleGas::perfect(287.05, 1.4));
     let t = a * a / 287.05;
     let inlet = network.reservoir(P1, t);
-    let vessel =
-        network.node(Node::Volume { volume, p: P1 + rise, t, wall: Wall::Isothermal, piston: None });
+    let vessel = network.node(Node::Volume { volume, p: P1 + rise, t, wall: Wall::Isothermal, piston: None });
     let rotor = network.rotor(Rotor {
         inertia,
         speed: u / radius,

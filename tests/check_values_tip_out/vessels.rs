@@ -80,8 +80,7 @@ fn transient_19_quarter_wave_of_a_pipe_in_cells() {
 fn emptied(wall: Wall) -> (f64, f64) {
     let mut network = Network::new(air());
     let outside = network.reservoir(1e5, 300.0);
-    let vessel =
-        network.node(Node::Volume { volume: 0.0105, p: 3e5, t: 330.0, wall, piston: None });
+    let vessel = network.node(Node::Volume { volume: 0.0105, p: 3e5, t: 330.0, wall, piston: None });
     let law = Arc::new(Isentropic { coefficient: 1.0 });
     network.orifice(Orifice { from: vessel, to: outside, law, opening: Opening::Fixed(2e-4) });
     let mut simulation = Simulation::new(network, 0.0, 1e-10, 1_000_000);

@@ -4,8 +4,8 @@ use std::sync::Arc;
 
 use crate::build::engine::Engine as EngineFields;
 use crate::build::parts::{Body, CooledBy, Part, PartKind};
-use crate::build::tables::SpeedTable;
 use crate::build::scalars::{List, Ratio};
+use crate::build::tables::SpeedTable;
 use crate::known::{Field, Known, Missing, Read, Reads, Setting, State};
 use crate::model::{Machine, SiteState, Solution};
 use crate::physics::engine::{Cycle as Strokes, throttled_factor};
@@ -164,22 +164,26 @@ impl<'b> Layout<'_, 'b> {
                 Some(speed) => Known::Is(speed),
                 None => fields.compressor.get(self.reads).and_then(|c| Known::missing(c.map.route())),
             };
-            sizes.zip(inertia).zip(machine.zip(speed)).and_then(|(((inducer, rim), inertia), (machine, speed))| {
-                let map = machine.map().cloned();
-                let extended = map.and_then(|map| {
-                    ExtendedMap::new(map, machine.reference, inducer, rim, REVERSE_RESISTANCE)
-                });
-                let actual = machine.reference.actual_speed(speed, self.solution.t1);
-                match (extended, actual) {
-                    (Some(map), Some(speed)) => Known::Is(Wheel {
-                        inertance: WHEEL_LENGTHS * rim / map.inducer_area(),
-                        map: Arc::new(map),
-                        inertia,
-                        speed: speed * std::f64::consts::TAU,
-                    }),
-                    _ => Known::Open(Missing::hindrance("the compressor map cannot be carried on past its lines")),
-                }
-            })
+            sizes.zip(inertia).zip(machine.zip(speed)).and_then(
+                |(((inducer, rim), inertia), (machine, speed))| {
+                    let map = machine.map().cloned();
+                    let extended = map.and_then(|map| {
+                        ExtendedMap::new(map, machine.reference, inducer, rim, REVERSE_RESISTANCE)
+                    });
+                    let actual = machine.reference.actual_speed(speed, self.solution.t1);
+                    match (extended, actual) {
+                        (Some(map), Some(speed)) => Known::Is(Wheel {
+                            inertance: WHEEL_LENGTHS * rim / map.inducer_area(),
+                            map: Arc::new(map),
+                            inertia,
+                            speed: speed * std::f64::consts::TAU,
+                        }),
+                        _ => Known::Open(Missing::hindrance(
+                            "the compressor map cannot be carried on past its lines",
+                        )),
+                    }
+                },
+            )
         })
     }
 
@@ -300,7 +304,13 @@ impl<'b> Layout<'_, 'b> {
     }
 
     /// Area of the plate at its stop: what idle needs, else a share of the bore.
-    fn closed_area(&self, engine: &EngineFields, closes: &Closes, compression: f64, coefficient: f64) -> (f64, String) {
+    fn closed_area(
+        &self,
+        engine: &EngineFields,
+        closes: &Closes,
+        compression: f64,
+        coefficient: f64,
+    ) -> (f64, String) {
         let idle = match engine.idle.state(self.reads) {
             State::Given(idle) => idle.speed.get(self.reads).zip(idle.manifold_pressure.get(self.reads)),
             _ => Known::missing(engine.idle.route()),
@@ -317,7 +327,8 @@ impl<'b> Layout<'_, 'b> {
                     crate::build::engine::Cycle::TwoStroke => Strokes::TwoStroke,
                 };
                 let (p, t) = (p.absolute(self.site.pressure), self.site.temperature);
-                let swept = nearest(efficiency, speed.si()) * displacement.si() * speed.si() / strokes.revolutions();
+                let swept =
+                    nearest(efficiency, speed.si()) * displacement.si() * speed.si() / strokes.revolutions();
                 let factor = throttled_factor(p, self.site.pressure, compression);
                 let nozzle = Nozzle {
                     area: 1.0,
@@ -334,7 +345,10 @@ impl<'b> Layout<'_, 'b> {
             Some(area) => (area, "the shut plate passes what the engine needs at idle".to_owned()),
             None => (
                 CLOSED_SHARE * closes.bore_area,
-                format!("the shut plate leaves {:.1} % of its bore open, as no idle figures tell it (choice)", 100.0 * CLOSED_SHARE),
+                format!(
+                    "the shut plate leaves {:.1} % of its bore open, as no idle figures tell it (choice)",
+                    100.0 * CLOSED_SHARE
+                ),
             ),
         }
     }
@@ -388,7 +402,11 @@ impl<'b> Layout<'_, 'b> {
         for ((spot, piece), loss) in self.path.iter().zip(pieces).zip(&s.losses) {
             // The coefficient that gives this part its steady loss.
             let rho = (chain.p - 0.5 * loss) / (self.site.gas.r() * chain.t);
-            let c = if spot.compresses() || spot.shuts() { 0.0 } else { (loss * rho / (s.flow * s.flow)).max(0.0) };
+            let c = if spot.compresses() || spot.shuts() {
+                0.0
+            } else {
+                (loss * rho / (s.flow * s.flow)).max(0.0)
+            };
             let after = chain.p - loss;
             match piece {
                 None if spot.compresses() => {
@@ -401,7 +419,9 @@ impl<'b> Layout<'_, 'b> {
                 }
                 None => {
                     if chain.stage.is_some() {
-                        return Known::Open(Missing::hindrance("nothing with a volume lies between compressor and throttle"));
+                        return Known::Open(Missing::hindrance(
+                            "nothing with a volume lies between compressor and throttle",
+                        ));
                     }
                     // Half a cell's loss waits: the duct before bears it; its inertance has no stream to hold.
                     if let Some(duct) = chain.last.and_then(|id| network.duct_mut(id))
@@ -542,7 +562,9 @@ impl<'b> Layout<'_, 'b> {
     }
 
     fn knows_direction(&self, spot: usize) -> bool {
-        let Some(Body::AirMeter(meter)) = self.path.get(spot).map(|spot| &spot.part.body) else { return false };
+        let Some(Body::AirMeter(meter)) = self.path.get(spot).map(|spot| &spot.part.body) else {
+            return false;
+        };
         matches!(meter.knows_direction.state(self.reads), State::Given(flag) if flag.0)
     }
 }
@@ -607,7 +629,10 @@ fn lay_duct(network: &mut Network, chain: &mut Chain, to: NodeId, flow: f64) -> 
 /// Volumetric efficiency at an engine speed, held at the table's ends.
 fn nearest(table: &SpeedTable<Ratio>, speed: f64) -> f64 {
     let ends = table.entries.first().zip(table.entries.last());
-    table.at(speed).or_else(|| {
-        ends.map(|(first, last)| if speed < first.x { first.value.si() } else { last.value.si() })
-    }).unwrap_or(0.8)
+    table
+        .at(speed)
+        .or_else(|| {
+            ends.map(|(first, last)| if speed < first.x { first.value.si() } else { last.value.si() })
+        })
+        .unwrap_or(0.8)
 }

@@ -270,7 +270,8 @@ pub(super) fn results(
         _ => None,
     };
     let end = moments.last();
-    let passes = moments.iter().find(|m| !m.relieved.is_empty() && m.relieved.iter().sum::<f64>() >= m.surge_flow);
+    let passes =
+        moments.iter().find(|m| !m.relieved.is_empty() && m.relieved.iter().sum::<f64>() >= m.surge_flow);
     let (metering, lambda) = if metered { metering(moments, fitted) } else { (None, Vec::new()) };
     Results {
         crosses: crossing(moments),
@@ -282,9 +283,8 @@ pub(super) fn results(
         peak: moments.iter().map(|m| m.p_throttle).fold(0.0, f64::max),
         boost,
         speeds: (moments.first().map_or(0.0, |m| m.speed), end.map_or(0.0, |m| m.speed)),
-        at_gear_change: gear.and_then(|gear| {
-            moments.iter().find(|m| m.time >= gear).map(|m| m.p_throttle - site_pressure)
-        }),
+        at_gear_change: gear
+            .and_then(|gear| moments.iter().find(|m| m.time >= gear).map(|m| m.p_throttle - site_pressure)),
         valves: fitted.iter().enumerate().map(|(i, one)| valve(moments, i, one, fitted)).collect(),
         passes_surge_flow: passes.map(|m| m.time),
         metering,

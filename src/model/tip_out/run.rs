@@ -174,7 +174,8 @@ fn run(
     if ended != Ended::InTime {
         return broken(ended, "after the throttle began to shut", layout);
     }
-    let results = results(&moments, layout.solution, layout.site.pressure, fitted, gear, laid.meter.is_some());
+    let results =
+        results(&moments, layout.solution, layout.site.pressure, fitted, gear, laid.meter.is_some());
     let mut closures = std::mem::take(&mut laid.closures);
     if !fitted.is_empty() {
         closures.extend(
@@ -202,7 +203,9 @@ fn run(
 
 fn broken(ended: Ended, when: &str, layout: &Layout<'_, '_>) -> Known<TipOut> {
     let words = match ended {
-        Ended::TooManySteps => format!("the tip-out from {} takes too many steps {when}", layout.start.word()),
+        Ended::TooManySteps => {
+            format!("the tip-out from {} takes too many steps {when}", layout.start.word())
+        }
         _ => format!("the tip-out from {} has no solution {when}", layout.start.word()),
     };
     Known::Open(Missing::hindrance(words))

@@ -11,8 +11,8 @@ use crate::known::{Field, Known, Missing, Read, State};
 use crate::physics::flow::{SonicRating, bore_area};
 use crate::physics::gas::viscosity;
 use crate::physics::network::{
-    Actuated, Body, HoseLine, Isentropic, NodeId, Opening, Orifice, Port, Rated, Restriction, Tally,
-    TallyId, Valve, ValveId,
+    Actuated, Body, HoseLine, Isentropic, NodeId, Opening, Orifice, Port, Rated, Restriction, Tally, TallyId,
+    Valve, ValveId,
 };
 use crate::physics::relief_valve::Balance;
 
@@ -83,7 +83,9 @@ impl<'b> Layout<'_, 'b> {
 
     /// Joins a valve to the network.
     pub fn fit(&self, laid: &mut Laid, part: &'b Part) -> Known<Fitted> {
-        let PartBody::ReliefValve(fields) = &part.body else { return Known::not_applicable("no relief valve") };
+        let PartBody::ReliefValve(fields) = &part.body else {
+            return Known::not_applicable("no relief valve");
+        };
         let described = self.describe(fields);
         let inlet = self.tap_node(laid, part);
         let ports = self.tract.discharge(part, self.reads);
@@ -96,8 +98,9 @@ impl<'b> Layout<'_, 'b> {
                     _ => self.signal(laid, part, &described),
                 };
                 signal.and_then(|signal| {
-                    let metered =
-                        laid.meter.is_some_and(|meter| self.path.is_ahead(meter.spot, host) || meter.spot == host);
+                    let metered = laid
+                        .meter
+                        .is_some_and(|meter| self.path.is_ahead(meter.spot, host) || meter.spot == host);
                     Known::Is(join(laid, part, &described, (inlet, signal), &ports, metered))
                 })
             })
@@ -119,20 +122,22 @@ impl<'b> Layout<'_, 'b> {
             (self.balance(fields), self.sprung(fields))
         };
         let law = seat.clone().and_then(|seat| self.law(fields, seat));
-        balance.zip(body).zip(law.zip(seat.zip(lift))).map(|((balance, body), ((law, coefficient), (seat, lift)))| {
-            let chamber = match fields.chamber.state(self.reads) {
-                State::Given(volume) => volume.si(),
-                _ => {
-                    if !electric {
-                        self.note(fields.chamber.route(), "a chamber 20 mm deeper than the lift");
+        balance.zip(body).zip(law.zip(seat.zip(lift))).map(
+            |((balance, body), ((law, coefficient), (seat, lift)))| {
+                let chamber = match fields.chamber.state(self.reads) {
+                    State::Given(volume) => volume.si(),
+                    _ => {
+                        if !electric {
+                            self.note(fields.chamber.route(), "a chamber 20 mm deeper than the lift");
+                        }
+                        balance.piston_area * (lift + ROOM)
                     }
-                    balance.piston_area * (lift + ROOM)
-                }
-            };
-            // Some air is left above the piston at its stop.
-            let chamber = chamber.max(1.1 * balance.piston_area * lift);
-            Described { balance, body: body.clone(), seat, law: law.clone(), coefficient, chamber }
-        })
+                };
+                // Some air is left above the piston at its stop.
+                let chamber = chamber.max(1.1 * balance.piston_area * lift);
+                Described { balance, body: body.clone(), seat, law: law.clone(), coefficient, chamber }
+            },
+        )
     }
 
     fn balance(&self, fields: &ReliefValve) -> Known<Balance> {
@@ -160,7 +165,8 @@ impl<'b> Layout<'_, 'b> {
     fn sprung(&self, fields: &ReliefValve) -> Known<Body> {
         let mass = fields.moving_mass.get(self.reads).map(|mass| mass.si());
         let lift = fields.lift.get(self.reads).map(|lift| lift.si());
-        let rate = fields.spring.get(self.reads).and_then(|spring| spring.rate.get(self.reads).map(|r| r.si()));
+        let rate =
+            fields.spring.get(self.reads).and_then(|spring| spring.rate.get(self.reads).map(|r| r.si()));
         mass.zip(lift).zip(rate).map(|((mass, stroke), rate)| {
             let damping = match fields.damping.state(self.reads) {
                 State::Given(damping) => damping.si(),
@@ -195,7 +201,13 @@ impl<'b> Layout<'_, 'b> {
                 ReliefCommand::ThrottleClosing | ReliefCommand::PedalSwitch => (delay, None),
                 ReliefCommand::PressureDifference => (f64::INFINITY, Some((COMMANDING_FALL, delay))),
             };
-            Body::Actuated(Actuated { stroke, travel: ELECTRIC_TRAVEL, opens, shuts: f64::INFINITY, on_difference })
+            Body::Actuated(Actuated {
+                stroke,
+                travel: ELECTRIC_TRAVEL,
+                opens,
+                shuts: f64::INFINITY,
+                on_difference,
+            })
         })
     }
 
@@ -232,7 +244,13 @@ impl<'b> Layout<'_, 'b> {
     }
 
     /// Node of a place on a part, and the part's spot.
-    fn place(&self, laid: &Laid, name: &str, at: &Field<crate::build::scalars::Q<crate::build::scalars::Length>>, missing: &crate::text::Route) -> Known<(NodeId, usize)> {
+    fn place(
+        &self,
+        laid: &Laid,
+        name: &str,
+        at: &Field<crate::build::scalars::Q<crate::build::scalars::Length>>,
+        missing: &crate::text::Route,
+    ) -> Known<(NodeId, usize)> {
         let Some(spot) = self.path.spot(name) else { return Known::missing(missing) };
         let distance = match at.state(self.reads) {
             State::Given(at) => Known::Is(at.si()),
@@ -242,7 +260,13 @@ impl<'b> Layout<'_, 'b> {
         distance.and_then(|distance| self.node_at(laid, spot.index, distance, missing))
     }
 
-    fn node_at(&self, laid: &Laid, spot: usize, distance: f64, missing: &crate::text::Route) -> Known<(NodeId, usize)> {
+    fn node_at(
+        &self,
+        laid: &Laid,
+        spot: usize,
+        distance: f64,
+        missing: &crate::text::Route,
+    ) -> Known<(NodeId, usize)> {
         let compresses = self.path.get(spot).is_some_and(|spot| spot.compresses());
         let node = if compresses { Some(laid.outlet) } else { laid.node_of(spot, distance) };
         node.map_or_else(|| Known::missing(missing), |node| Known::Is((node, spot)))
@@ -250,7 +274,9 @@ impl<'b> Layout<'_, 'b> {
 
     fn tap_node(&self, laid: &Laid, part: &'b Part) -> Known<(NodeId, usize)> {
         part.common.tap.get(self.reads).and_then(|tap| {
-            tap.part.get(self.reads).and_then(|PartName(name)| self.place(laid, name, &tap.at, tap.part.route()))
+            tap.part
+                .get(self.reads)
+                .and_then(|PartName(name)| self.place(laid, name, &tap.at, tap.part.route()))
         })
     }
 
@@ -265,7 +291,9 @@ impl<'b> Layout<'_, 'b> {
             }
             self.place(laid, name, &port.at, port.to.route()).map(|(node, _)| (name.clone(), node))
         });
-        let number = |field: &Field<crate::build::scalars::Q<crate::build::scalars::Length>>| match field.state(self.reads) {
+        let number = |field: &Field<crate::build::scalars::Q<crate::build::scalars::Length>>| match field
+            .state(self.reads)
+        {
             State::Given(value) => Some(value.si()),
             _ => None,
         };
@@ -275,7 +303,14 @@ impl<'b> Layout<'_, 'b> {
         });
         let from = number(&port.opens_from).unwrap_or(0.0);
         let full = number(&port.full_at).unwrap_or(0.0);
-        share.zip(to).map(|(share, (to, node))| PlacedPort { to: to.clone(), node, share, behind, from, full })
+        share.zip(to).map(|(share, (to, node))| PlacedPort {
+            to: to.clone(),
+            node,
+            share,
+            behind,
+            from,
+            full,
+        })
     }
 
     /// The chamber behind the piston with its hose.
@@ -292,19 +327,33 @@ impl<'b> Layout<'_, 'b> {
             let source = if &**far == AIR {
                 Known::Is(laid.site)
             } else {
-                self.signal_source(laid, far, &span.far, span.hoses().last().and_then(|hose| hose.fields.as_ref()))
+                self.signal_source(
+                    laid,
+                    far,
+                    &span.far,
+                    span.hoses().last().and_then(|hose| hose.fields.as_ref()),
+                )
             };
             let passes = |into: &str| self.tract.passes_towards(span, into, self.reads);
             let free = passes(&span.ends[0]).zip(passes(&span.ends[1]));
-            let sizes: Known<Vec<(f64, f64, Vec<(f64, f64)>)>> =
-                span.hoses().iter().filter_map(|hose| hose.fields.as_ref()).map(|hose| self.hose(hose)).collect();
+            let sizes: Known<Vec<(f64, f64, Vec<(f64, f64)>)>> = span
+                .hoses()
+                .iter()
+                .filter_map(|hose| hose.fields.as_ref())
+                .map(|hose| self.hose(hose))
+                .collect();
             source.zip(free).zip(sizes).and_then(|((source, free), sizes)| {
                 if free != (true, true) {
-                    return Known::Open(Missing::hindrance("a check valve sits in the relief valve's signal"));
+                    return Known::Open(Missing::hindrance(
+                        "a check valve sits in the relief valve's signal",
+                    ));
                 }
                 let s = self.solution;
                 let p = match laid.network.node_at(source) {
-                    Some(crate::physics::network::Node::Volume { p, .. } | crate::physics::network::Node::Reservoir { p, .. }) => *p,
+                    Some(
+                        crate::physics::network::Node::Volume { p, .. }
+                        | crate::physics::network::Node::Reservoir { p, .. },
+                    ) => *p,
                     None => s.p_manifold,
                 };
                 let wall = self.site.temperature;
@@ -326,7 +375,9 @@ impl<'b> Layout<'_, 'b> {
                         viscosity: kinematic,
                     };
                     if line.lay(&mut laid.network, from, to, p).is_none() {
-                        return Known::Open(Missing::hindrance("the signal hose has a restrictor wider than itself"));
+                        return Known::Open(Missing::hindrance(
+                            "the signal hose has a restrictor wider than itself",
+                        ));
                     }
                     from = to;
                 }
@@ -335,7 +386,13 @@ impl<'b> Layout<'_, 'b> {
         })
     }
 
-    fn signal_source(&self, laid: &Laid, far: &str, route: &crate::text::Route, hose: Option<&HoseFields>) -> Known<NodeId> {
+    fn signal_source(
+        &self,
+        laid: &Laid,
+        far: &str,
+        route: &crate::text::Route,
+        hose: Option<&HoseFields>,
+    ) -> Known<NodeId> {
         let Some(spot) = self.path.spot(far) else { return Known::missing(route) };
         let placed = hose.into_iter().flat_map(|hose| [&hose.from, &hose.to]).find_map(|end| match end.state(self.reads) {
             State::Given(End::Placed(tap)) if matches!(tap.part.state(self.reads), State::Given(PartName(name)) if **name == *far) => {
@@ -438,12 +495,5 @@ fn join(
             }
         })
         .collect();
-    Fitted {
-        name: part.name.clone(),
-        valve,
-        signal,
-        stroke: described.body.stroke(),
-        ports: fitted,
-        metered,
-    }
+    Fitted { name: part.name.clone(), valve, signal, stroke: described.body.stroke(), ports: fitted, metered }
 }

@@ -212,8 +212,9 @@ impl Equations {
         }
         for (i, engine) in self.net.engines.iter().enumerate() {
             let (p, t) = (self.p[engine.from.0], self.t[engine.from.0]);
-            let factor = super::super::engine::throttled_factor(p, engine.site_pressure, engine.compression_ratio)
-                .unwrap_or(f64::NAN);
+            let factor =
+                super::super::engine::throttled_factor(p, engine.site_pressure, engine.compression_ratio)
+                    .unwrap_or(f64::NAN);
             let speed = (1.0 + engine.pace * time).max(0.0);
             self.engine_flows[i] = engine.swept * speed * p / (gas.r * t) * factor;
         }
@@ -254,7 +255,9 @@ impl Equations {
             Loss::Hose(hose) => {
                 let area = super::super::flow::bore_area(hose.bore);
                 let reynolds = 4.0 * flow.abs()
-                    / (std::f64::consts::PI * hose.bore * super::super::gas::viscosity(t).unwrap_or(f64::NAN));
+                    / (std::f64::consts::PI
+                        * hose.bore
+                        * super::super::gas::viscosity(t).unwrap_or(f64::NAN));
                 // 64/Re times flow squared is linear in the flow, down to none.
                 let factor_flow = if reynolds < 1e-3 {
                     64.0 * 1e3 * flow.abs() * reynolds
@@ -357,8 +360,7 @@ impl Equations {
             let Node::Volume { t, wall, .. } = *node else { continue };
             let place = self.layout.nodes[i];
             mass += y[place];
-            energy +=
-                if wall == Wall::Isothermal { y[place] * self.net.gas.u(t) } else { y[place + 1] };
+            energy += if wall == Wall::Isothermal { y[place] * self.net.gas.u(t) } else { y[place + 1] };
         }
         (mass, energy)
     }
@@ -569,7 +571,8 @@ impl System for Equations {
         for (i, rotor) in self.net.rotors.iter().enumerate() {
             let place = self.layout.rotors[i];
             let share = y[place + 1];
-            let wanted = rotor.follows.map_or(0.0, |(engine, at_start)| self.engine_flows[engine.0] / at_start);
+            let wanted =
+                rotor.follows.map_or(0.0, |(engine, at_start)| self.engine_flows[engine.0] / at_start);
             (dy[place], dy[place + 1]) = if rotor.held {
                 (0.0, 0.0)
             } else {

@@ -249,7 +249,11 @@ impl Plate {
     pub fn travel(&self, t: f64) -> f64 {
         let moved = |since: f64| ((t - since) / self.time).max(0.0);
         let shut = (1.0 - moved(self.from)).max(self.to);
-        if t <= self.again { shut } else { ((1.0 - moved(self.from) + moved(self.again)).max(self.to + moved(self.again))).min(1.0) }
+        if t <= self.again {
+            shut
+        } else {
+            ((1.0 - moved(self.from) + moved(self.again)).max(self.to + moved(self.again))).min(1.0)
+        }
     }
 
     /// Area at a time, m2.

@@ -54,8 +54,7 @@ pub struct Isentropic {
 
 impl Restriction for Isentropic {
     fn flow(&self, _: f64, area: f64, p: f64, t: f64, back: f64, gas: &SimpleGas) -> f64 {
-        let nozzle =
-            Nozzle { area, discharge_coefficient: self.coefficient, gamma: gas.gamma(t), r: gas.r };
+        let nozzle = Nozzle { area, discharge_coefficient: self.coefficient, gamma: gas.gamma(t), r: gas.r };
         nozzle.smooth_flow(p, t, back).unwrap_or(f64::NAN)
     }
 }
