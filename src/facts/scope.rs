@@ -86,12 +86,15 @@ struct Entry {
     trail: Rc<Trail>,
 }
 
+/// A tip-out run and what was looked at on the way to it.
+type Made = (Rc<Known<TipOut>>, Rc<Trail>);
+
 /// Facts of one build. One thread uses one scope; builds go in parallel.
 pub struct Scope<'b> {
     tract: Tract<'b>,
     memo: RefCell<HashMap<Key, Entry>>,
     steady: RefCell<Option<(Rc<Steady>, Rc<Trail>)>>,
-    tip_outs: RefCell<BTreeMap<Demand, (Rc<Known<TipOut>>, Rc<Trail>)>>,
+    tip_outs: RefCell<BTreeMap<Demand, Made>>,
     frames: RefCell<Vec<Trail>>,
 }
 

@@ -336,7 +336,7 @@ impl<'b> Layout<'_, 'b> {
             };
             let passes = |into: &str| self.tract.passes_towards(span, into, self.reads);
             let free = passes(&span.ends[0]).zip(passes(&span.ends[1]));
-            let sizes: Known<Vec<(f64, f64, Vec<(f64, f64)>)>> = span
+            let sizes: Known<Vec<HoseSize>> = span
                 .hoses()
                 .iter()
                 .filter_map(|hose| hose.fields.as_ref())
@@ -408,7 +408,7 @@ impl<'b> Layout<'_, 'b> {
         }
     }
 
-    fn hose(&self, hose: &HoseFields) -> Known<(f64, f64, Vec<(f64, f64)>)> {
+    fn hose(&self, hose: &HoseFields) -> Known<HoseSize> {
         let restrictors = match hose.restrictors.state(self.reads) {
             State::Given(List(list)) => list
                 .iter()
@@ -429,6 +429,9 @@ impl<'b> Layout<'_, 'b> {
         })
     }
 }
+
+/// Length and bore of a hose, m, and its restrictors: share of the length, bore.
+type HoseSize = (f64, f64, Vec<(f64, f64)>);
 
 /// A port with its node.
 #[derive(Clone)]

@@ -279,6 +279,7 @@ impl Equations {
         }
     }
 
+    /// Slopes of the memory of friction at a hose's wall.
     fn wall_rates(&self, i: usize, hose_rate: f64, y: &[f64], dy: &mut [f64]) {
         let place = self.layout.ducts[i];
         for (k, (m, n)) in WALL_TERMS.iter().enumerate() {
@@ -613,9 +614,7 @@ impl Equations {
     /// Sets the running sums and readings of a state back to zero; readings to their flows.
     pub fn start_tallies(&mut self, time: f64, y: &mut [f64]) {
         self.look(time, y);
-        for place in self.layout.sums..self.layout.length {
-            y[place] = 0.0;
-        }
+        y[self.layout.sums..].fill(0.0);
         for (i, tally) in self.net.tallies.iter().enumerate() {
             if let Tally::Reading { duct, directed, .. } = *tally {
                 let flow = self.duct_flows[duct.0];
