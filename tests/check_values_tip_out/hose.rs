@@ -76,7 +76,6 @@ fn ratio(frequency: f64) -> f64 {
 /// F.238 (1965), evaluated with SciPy's Bessel functions.
 #[test]
 fn hose_05_to_07_amplitude_ratios() {
-    println!("{} {} {}", ratio(30.0), ratio(60.0), ratio(120.0));
     near(ratio(30.0), 1.128_034, 0.02, "hose-05");
     near(ratio(60.0), 1.724_729, 0.02, "hose-06");
     near(ratio(120.0), 1.937_541, 0.10, "hose-07");
