@@ -488,13 +488,13 @@ mod tests {
         }
     }
 
-    /// A flow that swings about half the surge flow with the pressure a quarter behind.
+    /// A flow that swings about half the surge flow; the pressure falls while the flow is low.
     fn swinging(depth: f64) -> Vec<Moment> {
         (0..4000)
             .map(|i| {
                 let t = f64::from(i) * 2.5e-4;
                 let phase = std::f64::consts::TAU * 10.0 * t;
-                moment(t, 0.5 + depth * phase.cos(), 2e5 - 2e4 * phase.sin())
+                moment(t, 0.5 + depth * phase.cos(), 2e5 + 2e4 * phase.sin())
             })
             .collect()
     }
