@@ -121,7 +121,7 @@ fn what_is_not_in_order_is_told_at_its_place_and_does_not_hold() {
             "    because: \"the first meeting is on a field, without neighbours\"\n",
             "    because: \"\"\n",
             "lacks its `because`",
-            54,
+            56,
         ),
         ("    part: relief\n", "", "either a `part` or a `place`", 54),
         (

@@ -15,7 +15,7 @@ fn bench(build: &str) -> TempDir {
     fs::create_dir_all(bench.path().join("maps")).expect("a directory");
     let map = "maps/invented-a.csv";
     fs::copy(project().join("examples").join(map), bench.path().join(map)).expect("the map");
-    fs::write(bench.path().join("tractwright.yaml"), "").expect("a file");
+    fs::write(bench.path().join("tractwright.yaml"), "format: 1\n").expect("a file");
     fs::write(bench.path().join("build.yaml"), build).expect("a file");
     bench
 }
@@ -137,18 +137,26 @@ fn what_would_upset_another_rule_or_another_place_is_left_with_the_reason() {
     insta::assert_snapshot!("left_as_it_is_shared", ran.out);
 }
 
-#[test]
-fn a_part_of_a_library_is_left_and_what_a_build_says_of_it_itself_is_written() {
+/// The library with the valve of the sound example, tapped too near to the compressor; and the example without it.
+fn with_library(own: &str) -> (TempDir, String, String) {
     let text = example("hill-climb");
     let start = text.find("  relief:  ").expect("the valve");
     let end = text.find("  boost-sensor:").expect("the part behind it");
-    let near = "{ part: hot-pipe, at: 60 mm }";
-    let valve = replaced(&text[start..end], &[("{ part: cold-pipe, at: 250 mm }", near)]);
+    let valve = replaced(&text[start..end], &[("{ part: cold-pipe, at: 250 mm }", NEAR)]);
     let library = format!("format: 1\nparts:\n{}", valve.replacen("  relief:  ", "  valve-34:", 1));
+    let build = format!("{}{own}{}parts-from: [ valves.yaml ]\n", &text[..start], &text[end..]);
+    let bench = bench(&build);
+    fs::write(bench.path().join("valves.yaml"), &library).expect("a file");
+    (bench, build, library)
+}
+
+const NEAR: &str = "{ part: hot-pipe, at: 60 mm }";
+
+#[test]
+fn a_part_of_a_library_is_left_and_what_a_build_says_of_it_itself_is_written() {
     let run_with = |own: &str| {
-        let build = format!("{}{own}{}parts-from: [ valves.yaml ]\n", &text[..start], &text[end..]);
-        let bench = bench(&build);
-        fs::write(bench.path().join("valves.yaml"), &library).expect("a file");
+        let (bench, build, library) = with_library(own);
+        fs::write(bench.path().join("other.yaml"), &build).expect("a file");
         let ran = cure(&bench, &["--write"]);
         assert_eq!((ran.status, ran.err.as_str()), (Some(0), ""));
         assert_eq!(fs::read_to_string(bench.path().join("valves.yaml")).expect("the library"), library);
@@ -157,9 +165,38 @@ fn a_part_of_a_library_is_left_and_what_a_build_says_of_it_itself_is_written() {
     let (before, after, out) = run_with("  relief: { like: valve-34 }\n");
     assert_eq!(after, before);
     insta::assert_snapshot!("left_as_a_library_has_it", out);
-    let (before, after, out) = run_with(&format!("  relief: {{ like: valve-34, tap: {near} }} # its own\n"));
-    assert_eq!(after, replaced(&before, &[(near, "{ part: hot-pipe, at: 307 mm }")]));
+    let (before, after, out) = run_with(&format!("  relief: {{ like: valve-34, tap: {NEAR} }} # its own\n"));
+    assert_eq!(after, replaced(&before, &[(NEAR, "{ part: hot-pipe, at: 307 mm }")]));
     assert!(out.contains("1 cure was written. No finding is left."), "{out}");
+}
+
+#[test]
+fn in_the_library_only_where_asked_and_where_it_upsets_no_other_build() {
+    let (bench, build, library) = with_library("  relief: { like: valve-34 }\n");
+    // One other that the change helps too, one that says its own place, and one whose pipe is too short for it.
+    let other = |name: &str, pairs: &[(&str, &str)]| {
+        fs::write(bench.path().join(name), replaced(&build, pairs)).expect("a file");
+    };
+    other("alike.yaml", &[("Hill-climb hatchback, autumn refit", "Its sister")]);
+    other("own.yaml", &[("{ like: valve-34 }", "{ like: valve-34, tap: { part: cold-pipe, at: 250 mm } }")]);
+    let ran = cure(&bench, &["--write", "--in-library"]);
+    assert_eq!((ran.status, ran.err.as_str()), (Some(0), ""));
+    assert_eq!(build_of(bench.path()), build);
+    let written = || fs::read_to_string(bench.path().join("valves.yaml")).expect("the library");
+    assert_eq!(written(), replaced(&library, &[(NEAR, "{ part: hot-pipe, at: 307 mm }")]));
+    insta::assert_snapshot!("written_in_the_library", ran.out);
+    let again = cure(&bench, &["--write", "--in-library"]);
+    assert!(again.out.contains("build.yaml: nothing was written. No finding is left."), "{}", again.out);
+
+    fs::write(bench.path().join("valves.yaml"), &library).expect("a file");
+    let pipe = build.find("  hot-pipe:").expect("the pipe");
+    let length = build[pipe..].find("length: 700 mm").expect("its length") + pipe;
+    let short = format!("{}length: 200 mm{}", &build[..length], &build[length + "length: 700 mm".len()..]);
+    fs::write(bench.path().join("short.yaml"), short).expect("a file");
+    let ran = cure(&bench, &["--write", "--in-library"]);
+    assert_eq!(ran.status, Some(0));
+    assert_eq!(written(), library);
+    insta::assert_snapshot!("left_as_it_upsets_another_build", ran.out);
 }
 
 #[test]

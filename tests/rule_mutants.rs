@@ -110,7 +110,7 @@ fn limit_mutants(text: &str) -> Vec<Mutant> {
     let Some(start) = text.find("\nlimits:") else { return Vec::new() };
     let end = start + 1 + text[start + 1..].find("\nfails-when").expect("a condition behind the limits");
     let mut all = Vec::new();
-    for sign in ["value: ", "{ petrol: ", ", diesel: "] {
+    for sign in ["value: ", "{ petrol: ", ", diesel: ", "{ housing: ", ", pipe: "] {
         for (at, _) in text[start..end].match_indices(sign) {
             let from = start + at + sign.len();
             let length =

@@ -5,7 +5,7 @@
 
 mod common;
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use common::{Example, catalogue, loaded, text_of, yaml_names};
 use serde_yaml::Value;
@@ -13,7 +13,7 @@ use tractwright::rules::{Catalogue, embedded_files};
 use tractwright::tract::SubjectKind;
 
 /// Builds made for counting: several of most kinds, things said to be `none`, and next to nothing at all.
-const MADE: [(&str, &str); 3] = [
+const MADE: [(&str, &str); 4] = [
     (
         "several",
         "
@@ -45,6 +45,38 @@ hoses:
   lost: none
 ",
     ),
+    (
+        "branches",
+        "
+format: 1
+parts:
+  low: { kind: turbocharger }
+  left: { kind: turbocharger }
+  right: { kind: turbocharger }
+  pipe: { kind: pipe }
+  one: { kind: throttle }
+  two: { kind: throttle }
+  relief:
+    kind: relief-valve
+    tap: { part: pipe, at: 10 mm }
+    discharge: [ { to: air, share: 30 % }, { to: low, share: 70 % } ]
+  idle-air: { kind: idle-air-valve, from: air, to: pipe }
+  carburettor: { kind: carburettor, float-vent: { part: pipe } }
+  sensor: { kind: pressure-sensor, tap: { part: pipe } }
+  nozzle: { kind: injection-nozzle, trigger: { part: pipe } }
+  breather: { kind: breather }
+air-path:
+  - low
+  - parallel: { left: [ left ], right: [ right ] }
+  - pipe
+  - parallel: { a: [ one ], b: [ two, carburettor ] }
+hoses:
+  gas: { from: breather, to: air }
+  signal: { from: { part: pipe, at: 20 mm }, to: relief }
+  other: { from: { hose: signal, at: 30 mm }, to: sensor }
+measurements: [ { part: pipe, quantity: pressure-loss, value: 1 kPa } ]
+",
+    ),
     ("no-parts", "format: 1\nair-path: [ ]\n"),
     ("one-part", "format: 1\nparts: { turbo: { kind: turbocharger } }\nair-path: [ turbo ]\n"),
 ];
@@ -55,43 +87,27 @@ fn kinds(build: &Value) -> Vec<String> {
     parts.into_iter().flatten().filter_map(|(_, part)| kind(part)).collect()
 }
 
-/// Ways to the open air other than the filter: vents, ends of hoses, idle air valves with a filter of their own.
-fn openings(build: &Value) -> usize {
-    let air = |value: Option<&Value>| value.and_then(Value::as_str) == Some("air");
-    let parts = build.get("parts").and_then(Value::as_mapping).into_iter().flatten();
-    let of_parts = parts.map(|(_, part)| {
-        let ports = part.get("discharge").and_then(Value::as_sequence).into_iter().flatten();
-        ports.filter(|port| air(port.get("to"))).count() + usize::from(air(part.get("from")))
-    });
-    let hoses = build.get("hoses").and_then(Value::as_mapping).into_iter().flatten();
-    let of_hoses =
-        hoses.map(|(_, hose)| usize::from(air(hose.get("from"))) + usize::from(air(hose.get("to"))));
-    of_parts.sum::<usize>() + of_hoses.sum::<usize>()
+/// Every way through a path, as the names on it.
+fn ways(path: &Value) -> Vec<Vec<String>> {
+    let mut all = vec![Vec::new()];
+    for element in path.as_sequence().into_iter().flatten() {
+        let ends: Vec<Vec<String>> = match element["parallel"].as_mapping() {
+            Some(branches) => branches.iter().flat_map(|(_, branch)| ways(branch)).collect(),
+            None => vec![vec![element.as_str().expect("a name").to_owned()]],
+        };
+        let longer = |way: &Vec<String>| ends.iter().map(|end| [way.clone(), end.clone()].concat()).collect();
+        all = all.iter().flat_map(|way| -> Vec<Vec<String>> { longer(way) }).collect();
+    }
+    all
 }
 
-/// How many entries of the path are compressors.
-fn compressors_on_the_path(build: &Value) -> usize {
-    let path = build.get("air-path").and_then(Value::as_sequence).into_iter().flatten();
-    let kind = |name: &str| build.get("parts")?.get(name)?.get("kind")?.as_str();
-    let compresses = |name: &str| matches!(kind(name), Some("turbocharger" | "supercharger"));
-    path.filter_map(Value::as_str).filter(|name| compresses(name)).count()
-}
-
-/// Places where something sits on a part: taps, returns, ends of hoses that are said with their place.
-fn taps(build: &Value) -> usize {
-    let parts = build.get("parts").and_then(Value::as_mapping).into_iter().flatten();
-    let of_parts = parts.map(|(_, part)| {
-        let ports = part.get("discharge").and_then(Value::as_sequence).into_iter().flatten();
-        let returns =
-            ports.filter(|port| port.get("to").and_then(Value::as_str).is_some_and(|to| to != "air"));
-        usize::from(part.get("tap").is_some()) + returns.count()
-    });
-    let hoses = build.get("hoses").and_then(Value::as_mapping).into_iter().flatten();
-    let of_hoses = hoses.map(|(_, hose)| {
-        let placed = |end: &str| hose.get(end).is_some_and(Value::is_mapping);
-        usize::from(placed("from")) + usize::from(placed("to"))
-    });
-    of_parts.sum::<usize>() + of_hoses.sum::<usize>()
+/// How many stretches of a path run in branches.
+fn forks(path: &Value) -> usize {
+    let forks_of = |element: &Value| match element["parallel"].as_mapping() {
+        Some(branches) => 1 + branches.iter().map(|(_, branch)| forks(branch)).sum::<usize>(),
+        None => 0,
+    };
+    path.as_sequence().into_iter().flatten().map(forks_of).sum()
 }
 
 /// How many subjects of a kind the raw text has.
@@ -102,20 +118,50 @@ fn subjects(build: &Value, for_each: &str) -> usize {
     let there = |thing: &Value| thing.as_str() != Some("none");
     let named = |key: &str| build.get(key).and_then(Value::as_mapping).into_iter().flatten();
     let length = |key: &str| named(key).filter(|(_, thing)| there(thing)).count();
-    let path = build.get("air-path").and_then(Value::as_sequence).map_or(0, Vec::len);
+    let parts = || named("parts").map(|(_, part)| part);
+    let tables = |key: &'static str| parts().filter(move |part| part[key].is_mapping()).count();
+    let ports = || parts().filter_map(|part| part["discharge"].as_sequence()).flatten();
+    let hoses = || named("hoses").map(|(_, hose)| hose).filter(|hose| there(hose));
+    let hose_ends = || hoses().flat_map(|hose| [&hose["from"], &hose["to"]]);
+    let path = build.get("air-path").unwrap_or(&Value::Null);
     match for_each {
+        "referenced-part" => of(&["pressure-sensor"]) + tables("float-vent"),
+        "tap" => {
+            let returns = ports().filter(|port| port["to"].as_str().is_some_and(|to| to != "air")).count();
+            let placed = hose_ends().filter(|end| end.get("part").is_some()).count();
+            tables("tap") + tables("float-vent") + tables("trigger") + returns + placed
+        }
+        "opening" => {
+            // Where it is not said what something leads to, it may be the air.
+            let open = |value: &Value| value.is_null() || value.as_str() == Some("air");
+            let own = parts().filter(|part| part["kind"].as_str() == Some("idle-air-valve"));
+            let own = own.filter(|part| open(&part["from"])).count();
+            let vents = ports().filter(|port| open(&port["to"])).count();
+            vents + own + hose_ends().filter(|end| open(end)).count()
+        }
+        "measurement" => build.get("measurements").and_then(Value::as_sequence).map_or(0, Vec::len),
+        "parallel" => forks(path),
+        "series" => {
+            let compresses = |name: &String| {
+                let kind = build["parts"][name.as_str()]["kind"].as_str();
+                kind.is_some_and(|kind| ["turbocharger", "supercharger"].contains(&kind))
+            };
+            let stages = |way: Vec<String>| way.into_iter().filter(compresses).collect::<Vec<_>>();
+            let of_ways = ways(path).into_iter().map(stages).filter(|stages| stages.len() > 1);
+            of_ways.map(|stages| stages[0].clone()).collect::<BTreeSet<_>>().len()
+        }
+        "joint" => {
+            let pairs = ways(path).into_iter().flat_map(|way| {
+                way.windows(2).map(|pair| (pair[0].clone(), pair[1].clone())).collect::<Vec<_>>()
+            });
+            pairs.collect::<BTreeSet<_>>().len()
+        }
         "build" => 1,
         "part" => length("parts"),
         "compressor" => of(&["turbocharger", "supercharger"]),
         "consumer" => of(&["brake-servo", "breather", "purge-valve", "idle-air-valve"]),
         "throttle" => of(&["throttle", "carburettor"]),
         "hose" => length("hoses"),
-        "joint" => path.saturating_sub(1),
-        "referenced-part" => of(&["pressure-sensor"]),
-        "tap" => taps(build),
-        "opening" => openings(build),
-        "measurement" => build.get("measurements").and_then(Value::as_sequence).map_or(0, Vec::len),
-        "series" => usize::from(compressors_on_the_path(build) > 1),
         kind => of(&[kind]),
     }
 }

@@ -299,7 +299,7 @@ air-path: [ inlet, hot, manifold ]
 
 fn sources(build: &Build, name: &str) -> Vec<String> {
     match Tract::new(build).signal_sources(part(build, name), &Unrecorded) {
-        Known::Is(sources) => sources.into_iter().map(|(_, source)| source.to_string()).collect(),
+        Known::Is(sources) => sources.found.into_iter().map(|(_, source)| source.to_string()).collect(),
         other => panic!("{other:?}"),
     }
 }
@@ -323,7 +323,7 @@ hoses:
     assert_eq!(sources(&build, "actuator"), ["hot", "inlet"]);
     let tract = Tract::new(&build);
     let Known::Is(ways) = tract.connections(part(&build, "breather"), &Unrecorded) else { panic!("known") };
-    let [Connection::Hose(way, far)] = ways.as_slice() else { panic!("{ways:?}") };
+    let [Connection::Hose(way, far)] = ways.found.as_slice() else { panic!("{ways:?}") };
     assert_eq!((&**far, way.hoses().len()), ("inlet", 2));
     assert_eq!(way.far.to_string(), "hoses.gas-out.to");
 }
@@ -341,7 +341,7 @@ hoses:
         ));
         let tract = Tract::new(&build);
         let Known::Is(ways) = tract.signal_sources(part(&build, into), &Unrecorded) else { panic!("known") };
-        let [(way, _)] = ways.as_slice() else { panic!("{ways:?}") };
+        let [(way, _)] = ways.found.as_slice() else { panic!("{ways:?}") };
         tract.passes_towards(way, into, &Unrecorded)
     };
     let out = "{ from: servo, to: manifold }";
@@ -355,6 +355,26 @@ hoses:
     assert_eq!(passes("{ part: check, at: 500 mm }", "relief", back), Known::Is(true));
     // Somewhere: on the servo's way it is in any case, on the valve's perhaps.
     assert!(matches!(passes("check", "relief", out), Known::Open(_)));
+}
+
+#[test]
+fn no_is_no_answer_while_a_further_hose_may_lead_elsewhere() {
+    let build = build(&format!(
+        "{HOSES}
+hoses:
+  signal: {{ from: manifold, to: relief }}
+  second: {{ to: relief }}
+"
+    ));
+    let tract = Tract::new(&build);
+    let Known::Is(ways) = tract.signal_sources(part(&build, "relief"), &Unrecorded) else { panic!("known") };
+    assert_eq!(ways.found.len(), 1);
+    let from = |wanted: &str| ways.any(|(_, source)| Known::Is(**source == *wanted));
+    assert_eq!(from("manifold"), Known::Is(true));
+    let Known::Open(missing) = from("hot") else { panic!("it may come from there as well") };
+    let missing: Vec<String> = missing.fields.iter().map(ToString::to_string).collect();
+    assert_eq!(missing, ["hoses.second.from"]);
+    assert!(matches!(ways.each(|_| Known::Is(())), Known::Open(_)));
 }
 
 #[test]

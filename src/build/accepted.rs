@@ -33,6 +33,9 @@ described! {
     }
 }
 
+/// What no entry may lack; nor may it be said to be none.
+const DUE: [&str; 3] = ["rule", "because", "by"];
+
 /// What an entry accepts findings on.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Where {
@@ -107,11 +110,13 @@ fn entry(root: &Arc<Node>, node: &Arc<Node>, route: Route, reading: &mut Reading
     let before = reading.faults.len();
     let entry = AcceptedEntry::read(node, &route, reading)?;
     let given = |field: &Field<Text>| !matches!(field.state(&Unrecorded), State::Absent);
-    for (key, field) in [("rule", &entry.rule), ("because", &entry.because), ("by", &entry.by)] {
+    for (key, field) in DUE.into_iter().zip([&entry.rule, &entry.because, &entry.by]) {
         if !given(field) || (words_of(field).is_none() && reading.faults.len() == before) {
             let message = format!("an accepted finding lacks its `{key}`");
             let help = Some("rule, part or place, because and by are all due".to_owned());
-            reading.fault_at(FaultKind::Missing, node.place(), message, help);
+            let place =
+                if given(field) { mark(root, &route.key(key), Part::Value).span } else { node.place() };
+            reading.fault_at(FaultKind::Missing, place, message, help);
         }
     }
     if given(&entry.part) == given(&entry.place) {
@@ -152,7 +157,14 @@ fn entry(root: &Arc<Node>, node: &Arc<Node>, route: Route, reading: &mut Reading
 /// The schema of the list.
 pub fn schema(generator: &mut SchemaGenerator) -> Schema {
     let mut entry = AcceptedEntry::json_schema(generator);
-    entry.insert("required".to_owned(), serde_json::json!(["rule", "because", "by"]));
+    entry.insert("required".to_owned(), serde_json::json!(DUE));
+    if let Some(properties) = entry.get_mut("properties") {
+        for key in DUE {
+            if let Some(property) = properties.get_mut(key).and_then(|property| property.as_object_mut()) {
+                property.insert("not".to_owned(), serde_json::json!({ "const": "none" }));
+            }
+        }
+    }
     entry
         .insert("oneOf".to_owned(), serde_json::json!([{ "required": ["part"] }, { "required": ["place"] }]));
     json_schema!({

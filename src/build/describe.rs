@@ -7,7 +7,9 @@ use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 
 use super::files::Files;
 use crate::known::{Field, State};
-use crate::text::{Entry, Fault, FaultKind, Map, Measure, Node, Route, Scalar, Span, Step, Value, nearest};
+use crate::text::{
+    Entry, Fault, FaultKind, Map, Measure, Node, Route, Scalar, Span, Step, Value, nearest, read_quantity,
+};
 
 /// What is gathered while a description is read: faults, names that must exist, text that nothing reads yet.
 pub struct Reading<'f> {
@@ -114,8 +116,8 @@ pub trait Described: Sized + JsonSchema {
     fn read(node: &Arc<Node>, at: &Route, reading: &mut Reading<'_>) -> Option<Self>;
 
     /// Checks a value against its field's usual range as far as that says what is possible at all: where the range does
-    /// not reach below 0, nothing below 0 can be, and where it stays above 0, neither can 0. Tells a fault and answers
-    /// false when the value is impossible.
+    /// not reach below 0, nothing below 0 can be, and where it stays above 0, neither can 0; where it is in per cent and
+    /// stays at or below the whole, nothing above 100 % can be. Tells a fault and answers false when the value is impossible.
     fn check(&self, _: &Arc<Node>, _: Option<(&str, &str)>, _: &mut Reading<'_>) -> bool {
         true
     }
@@ -244,11 +246,22 @@ pub fn property<T: Described>(
     if let Some((low, high)) = usual {
         doc.push_str(&format!(" Usual range: {low} to {high}."));
     }
-    if T::NONE_IS_A_WORD {
+    let mut schema = if T::NONE_IS_A_WORD {
         json_schema!({ "description": doc, "allOf": [own] })
     } else {
         json_schema!({ "description": doc, "anyOf": [own, { "const": "none" }] })
+    };
+    if usual.is_some_and(|(_, high)| is_of_shares(high)) {
+        // Bare numbers, alone or in a table; what is written in per cent only the reader sees.
+        schema.insert("maximum".to_owned(), 1.into());
+        schema.insert("additionalProperties".to_owned(), serde_json::json!({ "maximum": 1 }));
     }
+    schema
+}
+
+/// Whether a usual range that ends here is that of a share: in per cent, and no more than the whole.
+pub fn is_of_shares(high: &str) -> bool {
+    read_quantity(high, Measure::Ratio).is_ok_and(|most| high.ends_with('%') && most.si <= 1.0)
 }
 
 /// Defines a table of the description: its fields, their reading, their schema, their usual ranges.

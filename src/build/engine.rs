@@ -157,7 +157,7 @@ words! {
         SpeedDensity = "speed-density",
         /// Throttle angle and speed.
         ThrottleAngle = "throttle-angle",
-        /// A carburettor.
+        /// A carburettor or a gas mixer: the air itself draws the fuel.
         Carburettor = "carburettor",
         /// It is not metered.
         None = "none",

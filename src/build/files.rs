@@ -280,6 +280,30 @@ impl Loader for DiskLoader {
     }
 }
 
+/// Texts that stand in the place of files, by path below the root.
+pub type Drafts = BTreeMap<String, Arc<str>>;
+
+/// The files on disk with drafts in the place of some, to see what would come of writing them.
+pub struct DraftLoader {
+    /// The files as they are.
+    pub disk: DiskLoader,
+    /// The drafts.
+    pub drafts: Drafts,
+}
+
+impl Loader for DraftLoader {
+    fn load(&self, relative: &str) -> Result<Vec<u8>, LoadFault> {
+        match self.drafts.get(&self.disk.shown(relative)) {
+            Some(draft) => Ok(draft.as_bytes().to_vec()),
+            None => self.disk.load(relative),
+        }
+    }
+
+    fn shown(&self, relative: &str) -> String {
+        self.disk.shown(relative)
+    }
+}
+
 /// A system's error in plain words, without its number.
 pub fn plain_error(error: &std::io::Error) -> String {
     match error.kind() {

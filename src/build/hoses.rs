@@ -6,7 +6,7 @@ use std::sync::Arc;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 
 use super::describe::{Described, Reading, Reference, Shape, described, words};
-use super::parts::Tap;
+use super::parts::{NearExhaust, Tap};
 use super::scalars::{Destination, Flag, Force, HoseName, Length, List, PartName, Q, Text};
 use crate::text::{FaultKind, Map, Node, Route, Step};
 
@@ -106,6 +106,8 @@ described! {
         through = "through": List<Inline>,
         /// Restrictors in the hose, in order from its `from`.
         restrictors = "restrictors": List<Restrictor>,
+        /// Where it ends in the open air: how near that end lies to the exhaust.
+        near_exhaust = "near-exhaust": NearExhaust,
     }
 
     /// A tee in another hose.

@@ -12,6 +12,7 @@ pub mod map_file;
 pub mod parts;
 pub mod scalars;
 pub mod schema;
+mod sense;
 pub mod site;
 pub mod tables;
 
@@ -81,6 +82,9 @@ described! {
         title = "title": Text,
         /// Where it is to work.
         use_ = "use": Use,
+        /// The rulebook that a person has held the build against, with edition or date: the regulations of a contest, the
+        /// rules of a class of boats, of plant or of aircraft.
+        rulebook = "rulebook": Text,
         /// Areas that are claimed complete (else only the air path is): what such an area lacks is known to be absent.
         describes = "describes": List<Area>,
         /// The conditions it works in.
@@ -177,6 +181,7 @@ impl Build {
         table.leave(library::PARTS_FROM);
         table.refuse_unknown_keys(&mut reading);
         check_references(&top, &parts, &mut reading);
+        sense::check(&top, root, &mut reading);
         let Reading { mut faults, unread, .. } = reading;
         faults.sort();
         faults.dedup();

@@ -120,8 +120,14 @@ impl<M: Measured> Described for Q<M> {
     }
 
     fn check(&self, node: &Arc<Node>, usual: Option<(&str, &str)>, reading: &mut Reading<'_>) -> bool {
-        let Some((low, _)) = usual else { return true };
+        let Some((low, high)) = usual else { return true };
         let Ok(least) = read_quantity(low, M::MEASURE) else { return true };
+        if super::describe::is_of_shares(high) && self.si() > 1.0 {
+            let written = crate::text::fault::quoted(&self.quantity.written);
+            let help = Some(format!("a share is at most 100 %; usual here is up to {high}"));
+            reading.fault(FaultKind::OutOfRange, node, format!("{written} cannot be"), help);
+            return false;
+        }
         let possible = match least.si {
             low if low > 0.0 => self.si() > 0.0,
             0.0 => self.si() >= 0.0,

@@ -1,19 +1,21 @@
 //! `cure`: cures as text diffs, and into the text.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 use clap::Args;
 
-use super::gather_builds::{Opened, open};
+use super::gather_builds::{Opened, locate, open_with, shown as path_words};
 use super::houses::{HouseFrom, Houses};
 use super::shared::{Answer, FAILED, FINE, Look};
+use super::shared_edit::{library_edit, other_users};
 use super::write_back::write_back;
+use crate::build::files::Drafts;
 use crate::build::library::expand;
-use crate::output::cure_words::{Offer, Offered, Written, offered, written};
+use crate::output::cure_words::{Offer, Offered, TextEdits, User, Written, offered, written};
 use crate::output::safe_text::one_line;
-use crate::review::{Options, Reviewer, RuleResult};
-use crate::text::{CannotEdit, Change, Edits, FileId, Node, Route, WhyNot, edit, parse};
+use crate::review::{FoundCure, Options, Reviewer, RuleResult};
+use crate::text::{CannotEdit, Change, Node, Route, WhyNot, edit};
 
 /// Shows what would cure the findings of a build, as text diffs.
 #[derive(Args)]
@@ -26,15 +28,20 @@ pub struct Cure {
     /// Write each cure that passes and upsets nothing into the build, one after another.
     #[arg(long)]
     write: bool,
+    /// Change shared parts where a library defines them. All builds below the root that use them are reviewed again;
+    /// what would upset one of them is not written.
+    #[arg(long)]
+    in_library: bool,
     #[command(flatten)]
     house: HouseFrom,
 }
 
-/// The text as it stands, and its tree.
-struct State {
-    file: FileId,
-    text: Arc<str>,
-    root: Arc<Node>,
+/// The build as it stands under some drafts, with its findings and their cures.
+struct Standing {
+    opened: Opened,
+    offered: Vec<Offered>,
+    /// How many faults the text holds.
+    faults: usize,
 }
 
 impl Cure {
@@ -53,48 +60,44 @@ impl Cure {
             return Answer::failed(complaint);
         }
         let shown = one_line(&self.build.to_string_lossy());
-        let opened = match open(&self.build) {
-            Ok(opened) => opened,
-            Err(fault) => return Answer::failed(format!("{shown}: {}", fault.0)),
-        };
-        let state = match &opened.root {
-            Some(root) if opened.faults.is_empty() && opened.is_build() => State {
-                file: opened.file,
-                text: opened.files.sources().get(opened.file).shared_text(),
-                root: root.clone(),
-            },
-            _ => return Answer::failed(format!("{shown}: {}", unreadable(&opened))),
-        };
+        let failed = |why: String| Answer::failed(format!("{shown}: {why}"));
         let options = Options { rules: self.rule.clone(), cures: true, ..Options::default() };
-        let Some(reviewer) = houses.reviewer(&self.build, options) else {
-            return Answer::failed(format!("{shown}: there is no such file"));
+        let (located, reviewer) = match (locate(&self.build), houses.reviewer(&self.build, options)) {
+            (Ok(located), Some(reviewer)) => (located, reviewer),
+            (Err(fault), _) => return failed(fault.0),
+            (Ok(_), None) => return failed("there is no such file".to_owned()),
         };
-        let bench = Bench { reviewer, opened: &opened };
-        let (all, faults) = bench.offers(&state);
-        let complaints = if faults > 0 {
-            format!("{shown}: the text holds {faults} faults; `tractwright review` shows them\n")
-        } else {
-            String::new()
+        let bench = Bench {
+            houses: &houses,
+            reviewer,
+            path: &self.build,
+            own: path_words(&located.base.join(&located.name)),
+            root: located.root,
+            in_library: self.in_library,
         };
-        let status = if faults > 0 { FAILED } else { FINE };
+        let first = match bench.standing(&Drafts::new()) {
+            Ok(first) => first,
+            Err(why) => return failed(why),
+        };
+        let complaints = match first.faults {
+            0 => String::new(),
+            faults => format!("{shown}: the text holds {faults} faults; `tractwright review` shows them\n"),
+        };
+        let status = if first.faults > 0 { FAILED } else { FINE };
         if !self.write {
-            let out = offered(&opened.shown, &state.text, &all, &opened.files.sources(), style.width);
+            let out = offered(&first.offered, &first.opened.files.sources(), style.width);
             return Answer { out, complaints, status };
         }
-        if faults > 0 {
+        if first.faults > 0 {
             return Answer::failed(format!(
                 "{complaints}{shown}: nothing was written, as it was not read wholly"
             ));
         }
-        let before = state.text.clone();
-        let (done, state) = bench.apply(state, &all);
-        if !done.is_empty()
-            && let Err(why) = write_back(&self.build, &before, &state.text)
-        {
-            return Answer::failed(format!("{shown}: nothing was written: {why}"));
+        let (done, drafts, last) = bench.apply(first);
+        if let Err(why) = bench.write(&drafts) {
+            return failed(why);
         }
-        let left = if done.is_empty() { all } else { bench.offers(&state).0 };
-        let out = written(&opened.shown, &done, &left, &opened.files.sources(), style.width);
+        let out = written(&shown, &done, &last.offered, &last.opened.files.sources(), style.width);
         Answer { out, complaints, status }
     }
 }
@@ -108,69 +111,135 @@ fn unreadable(opened: &Opened) -> String {
 }
 
 struct Bench<'a> {
+    houses: &'a Houses,
     reviewer: Reviewer<'a>,
-    opened: &'a Opened,
+    path: &'a Path,
+    root: PathBuf,
+    /// The build's path below the root.
+    own: String,
+    in_library: bool,
 }
 
 impl Bench<'_> {
-    /// The findings with their proved cures, and how many faults the text holds.
-    fn offers(&self, state: &State) -> (Vec<Offered>, usize) {
-        let review = self.reviewer.review(state.file, &state.root, &self.opened.files);
+    /// Reviews the build under drafts, and looks how each proved cure would be written.
+    fn standing(&self, drafts: &Drafts) -> Result<Standing, String> {
+        let opened = open_with(self.path, drafts.clone()).map_err(|fault| fault.0)?;
+        let root = match &opened.root {
+            Some(root) if opened.faults.is_empty() && opened.is_build() => root.clone(),
+            _ => return Err(unreadable(&opened)),
+        };
+        let review = self.reviewer.review(opened.file, &root, &opened.files);
+        let whole = expand(&root, &opened.files).root;
         let findings = review.results.into_iter().filter(RuleResult::speaks);
-        let whole = expand(&state.root, &self.opened.files).root;
         let offered = findings.map(|mut finding| {
             let proved = std::mem::take(&mut finding.cures).into_iter().filter(|cure| cure.proof.passes);
-            let offers = proved.map(|cure| Offer { edits: self.edits(state, &whole, &cure.change), cure });
-            Offered { offers: offers.collect(), finding }
+            let offers = proved.map(|cure| self.offer(&opened, &whole, cure, drafts)).collect();
+            Offered { offers, finding }
         });
-        (offered.collect(), review.faults.len())
+        Ok(Standing { offered: offered.collect(), faults: review.faults.len(), opened })
     }
 
-    /// The edits that make a change of the whole build, shared parts included, in its own text. What was proved has to
-    /// be what the edited text says, once its shared parts are brought in again.
-    fn edits(&self, state: &State, whole: &Arc<Node>, change: &Change) -> Result<Edits, CannotEdit> {
-        let edits = edit(&state.text, whole, change)?;
-        let files = &self.opened.files;
-        let read = parse(state.file, &edits.apply(&state.text), files.limits()).root;
-        let read = read.map(|root| expand(&root, files));
-        let proved = change.apply(whole).ok();
-        match (read, proved) {
-            (Some(read), Some(proved)) if read.faults.is_empty() && read.root.same_content(&proved) => {
-                Ok(edits)
+    /// How a cure would be written: in the build's own text, or in that of a library that defines what it changes.
+    fn offer(&self, opened: &Opened, whole: &Arc<Node>, cure: FoundCure, drafts: &Drafts) -> Offer {
+        let mut users = Vec::new();
+        let edits = self.edits(opened, whole, &cure.change, drafts, &mut users);
+        Offer { cure, edits, users }
+    }
+
+    fn edits(
+        &self,
+        opened: &Opened,
+        whole: &Arc<Node>,
+        change: &Change,
+        drafts: &Drafts,
+        users: &mut Vec<User>,
+    ) -> Result<TextEdits, CannotEdit> {
+        let text = opened.files.sources().get(opened.file).shared_text();
+        let (edits, defined) = match edit(&text, whole, change) {
+            Ok(edits) => {
+                let name = opened.shown.clone();
+                (TextEdits { path: self.own.clone(), name, text, edits }, None)
             }
-            _ => Err(CannotEdit {
-                route: change.0.first().map_or_else(Route::root, |op| op.route().clone()),
-                why: WhyNot::Layout("with its shared parts the text would read otherwise"),
-            }),
+            Err(CannotEdit { why: WhyNot::Shared(defined), .. }) => {
+                (library_edit(opened, change, defined)?, Some(defined))
+            }
+            Err(other) => return Err(other),
+        };
+        let cannot = |why| CannotEdit {
+            route: change.0.first().map_or_else(Route::root, |op| op.route().clone()),
+            why,
+        };
+        let mut after = drafts.clone();
+        after.insert(edits.path.clone(), edits.edits.apply(&edits.text).into());
+        // What was proved has to be what the texts say, once the shared parts are brought in again.
+        let read = open_with(self.path, after.clone()).ok();
+        let read = read.and_then(|read| Some((expand(read.root.as_ref()?, &read.files), read.faults)));
+        let proved = change.apply(whole).ok();
+        let same = match (&read, &proved) {
+            (Some((read, faults)), Some(proved)) => {
+                faults.is_empty() && read.faults.is_empty() && read.root.same_content(proved)
+            }
+            _ => false,
+        };
+        if !same {
+            return Err(cannot(WhyNot::Layout("with its shared parts the text would read otherwise")));
         }
+        let Some(defined) = defined else { return Ok(edits) };
+        *users = other_users(&self.root, self.path, self.houses, drafts, &after)
+            .map_err(|why| cannot(WhyNot::Impossible(why)))?;
+        if self.in_library { Ok(edits) } else { Err(cannot(WhyNot::Shared(defined))) }
     }
 
     /// Makes each cure that passes and upsets nothing, the build reviewed again after each.
-    fn apply(&self, mut state: State, first: &[Offered]) -> (Vec<Written>, State) {
+    fn apply(&self, first: Standing) -> (Vec<Written>, Drafts, Standing) {
         let mut done = Vec::new();
-        let mut offered = first.to_vec();
+        let mut drafts = Drafts::new();
+        let mut standing = first;
         // Each round takes a finding away and adds none, so that this ends.
-        while let Some((finding, offer)) = next(offered) {
+        while let Some((finding, offer)) = next(&standing.offered) {
             let Ok(edits) = &offer.edits else { break };
-            let text: Arc<str> = edits.apply(&state.text).into();
-            let file = self.opened.files.add(&self.opened.shown, &text);
-            let parsed = parse(file, &text, self.opened.files.limits());
-            let Some(root) = parsed.root.filter(|_| parsed.faults.is_empty()) else { break };
-            let diff = edits.diff(&one_line(&self.opened.shown), &state.text);
-            done.push(Written { finding, cure: offer.cure, diff });
-            state = State { file, text, root };
-            offered = self.offers(&state).0;
+            let mut after = drafts.clone();
+            after.insert(edits.path.clone(), edits.edits.apply(&edits.text).into());
+            let Ok(then) = self.standing(&after) else { break };
+            done.push(Written { finding, offer });
+            (drafts, standing) = (after, then);
         }
-        (done, state)
+        (done, drafts, standing)
+    }
+
+    /// Writes the drafts into their files.
+    fn write(&self, drafts: &Drafts) -> Result<(), String> {
+        let before = open_with(self.path, Drafts::new()).map_err(|fault| fault.0)?;
+        if let Some(root) = &before.root {
+            // So that the libraries' texts are at hand.
+            expand(root, &before.files);
+        }
+        let sources = before.files.sources();
+        let mut written = Vec::new();
+        for (path, text) in drafts {
+            let own = *path == self.own;
+            let file = if own { self.path.to_owned() } else { self.root.join(path) };
+            let name = if own { before.shown.as_str() } else { path };
+            let old = sources.iter().find(|(_, source)| source.name() == name);
+            let old = old.map(|(_, source)| source.text()).unwrap_or_default();
+            write_back(&file, old, text).map_err(|why| match written.as_slice() {
+                [] => format!("nothing was written: {why}"),
+                some => format!("{} was written, but not {}: {why}", some.join(", "), one_line(name)),
+            })?;
+            written.push(one_line(name));
+        }
+        Ok(())
     }
 }
 
 /// The first cure that may be written without asking.
-fn next(offered: Vec<Offered>) -> Option<(crate::review::RuleResult, Offer)> {
-    offered.into_iter().find_map(|one| {
-        let writes = |offer: &Offer| {
-            offer.cure.proof.is_clean() && offer.edits.as_ref().is_ok_and(|edits| !edits.is_empty())
+fn next(offered: &[Offered]) -> Option<(RuleResult, Offer)> {
+    offered.iter().find_map(|one| {
+        let writes = |offer: &&Offer| {
+            offer.cure.proof.is_clean()
+                && offer.edits.as_ref().is_ok_and(|edits| !edits.edits.is_empty())
+                && !offer.users.iter().any(User::is_upset)
         };
-        Some((one.finding, one.offers.into_iter().find(writes)?))
+        Some((one.finding.clone(), one.offers.iter().find(writes)?.clone()))
     })
 }

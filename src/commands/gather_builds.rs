@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
-use crate::build::files::{DiskLoader, Files, LoadFault, Loader, plain_error, root_of};
+use crate::build::files::{DiskLoader, DraftLoader, Drafts, Files, LoadFault, Loader, plain_error, root_of};
 use crate::build::is_build;
 use crate::build::library::is_library;
 use crate::text::{Fault, FaultKind, FileId, Limits, Node, Parsed, Span, check_bytes, parse};
@@ -116,9 +116,18 @@ pub fn locate(path: &Path) -> Result<Located, LoadFault> {
 /// # Errors
 /// When the file cannot be opened at all.
 pub fn open(path: &Path) -> Result<Opened, LoadFault> {
+    open_with(path, Drafts::new())
+}
+
+/// Opens one file with drafts in the place of some files below its root, perhaps its own.
+///
+/// # Errors
+/// When the file cannot be opened at all.
+pub fn open_with(path: &Path, drafts: Drafts) -> Result<Opened, LoadFault> {
     let limits = Limits::default();
     let Located { root, base, name } = locate(path)?;
-    let loader = DiskLoader::new(&root, &base, limits.bytes)?;
+    let disk = DiskLoader::new(&root, &base, limits.bytes)?;
+    let loader = DraftLoader { disk, drafts };
     let bytes = loader.load(&name)?;
     let files = Files::new(Box::new(loader), limits);
     let shown = shown(path);

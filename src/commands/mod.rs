@@ -10,6 +10,7 @@ mod review;
 mod rules;
 mod schema;
 mod shared;
+mod shared_edit;
 mod starter;
 mod steady;
 mod write_back;

@@ -84,7 +84,7 @@ impl Steady {
             Ok(points) => points,
             Err(why) => return Answer::failed(why),
         };
-        let traces = reviewer.traces(&build);
+        let traces = reviewer.traces(&Scope::new(&build));
         let out = match self.format {
             Format::Csv => csv::table(&[points]),
             Format::Json => json::document(&[points]),

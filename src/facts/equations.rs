@@ -25,6 +25,16 @@ const fn drawn(of: &'static str, how: &'static str) -> Equation {
     Equation { of, how, source: GRAPH }
 }
 
+const BALANCE_IDLE: &str =
+    "p_site (A_inlet + A_outlet) - p_idle A_signal - preload; friction is not counted on";
+const BALANCE_OVERRUN: &str =
+    "p_site (A_inlet + A_outlet) - p_overrun A_signal - preload; friction is not counted on";
+const BALANCE_SOURCE: &str = "force balance";
+const SHUT_SOURCE: &str = "force balance; engine flow by Heywood 1988, eq. 2.27, with residual gas as in ch. 5; orifice of the shut plate from the idle figures; \
+     flow force on the plate left out";
+const RETURN_SOURCE: &str = "entry 0.5, exit 1.0 (Borda-Carnot): White, Fluid Mechanics, ch. 6, from memory; friction by Colebrook 1939 at a Reynolds \
+     number of 100,000";
+
 /// All equations.
 static EQUATIONS: &[Equation] = &[
     Equation {
@@ -114,6 +124,75 @@ static EQUATIONS: &[Equation] = &[
         how: "(bore/calibrated bore)^2 - 1: the element measures mass flux, the rest is area",
         source: "continuity",
     },
+    described("boost_target_max", "the highest entry of the boost table"),
+    described("boost_cut", "as described"),
+    described(
+        "weakest_rating_gauge",
+        "the lowest of the ratings of what stands under boost; an absolute one less the pressure outside",
+    ),
+    described("overboost_guards", "a boost cut, and relief valves whose purpose is ceiling"),
+    described("turbochargers", "parts of kind turbocharger"),
+    drawn("flame_arrester", "every way from the site to the engine passes a flame arrester"),
+    described("rulebook_named", "as described"),
+    described(
+        "emission_relevant_changes",
+        "breathers whose hose ends in the open air, purges that hang on nothing, metering and boost held against `as-built`",
+    ),
+    described("rests_venting", "as described"),
+    described("rest_said", "as described"),
+    Equation {
+        of: "joint_boost",
+        how: "the highest entry of the boost table where the joint lies behind the last compressor, 0 on the suction side",
+        source: "the boost table; losses up to the manifold are left out",
+    },
+    described("beaded", "as described"),
+    described("coupler_gap", "as described"),
+    described("coupler_bore", "as described"),
+    described("coupler_overlap", "as described"),
+    described(
+        "crosses_mounts",
+        "what both neighbours are fixed to; compressors and manifolds to the engine, unless said",
+    ),
+    described("flexible", "a hump, or a neighbour of kind coupler"),
+    drawn("runners", "ends of the air path behind a throttle of their own"),
+    drawn("source_runners", "runners at the far ends of the hoses, tees and chambers followed"),
+    drawn(
+        "shares_with_consumer",
+        "pieces of hose up to the first part or chamber, held against those of servo, breather, purge and idle air valve",
+    ),
+    drawn(
+        "enters_behind_air_meter",
+        "the part that the opening leads to lies behind the meter, and no check valve stops the air",
+    ),
+    drawn(
+        "beside_exhaust",
+        "a distance to the exhaust is given, or a neighbour on the path is a turbocharger",
+    ),
+    described("exhaust_gap", "as described"),
+    described("shielded", "as described; bare, unless said"),
+    drawn(
+        "emits_vapour",
+        "the opening ends a breather's or a purge's hose, or vents charge behind a breather's entry",
+    ),
+    Equation {
+        of: "medium_conflicts",
+        how: "oil mist is behind a breather's entry, behind a compressor and where air is led back; fuel behind the place where it enters; alcohol with such a fuel or behind a nozzle that sprays it; each held against the material",
+        source: "common practice, no source; swelling of elastomers in oil by class: ASTM D2000",
+    },
+    described("bore", "as described"),
+    described("calibrated_in", "as described"),
+    drawn("straight_upstream", "lengths of pipes of one bore, back to the nearest bend, step or other part"),
+    drawn("straight_downstream", "lengths of pipes of one bore, to the nearest bend, step or other part"),
+    drawn("parts_wetted", "coolers, meters, temperature sensors and relief valves behind the nozzle"),
+    described("stop_valve", "as described"),
+    Equation {
+        of: "siphon_head",
+        how: "density of water x g x (height of the tank - height of the nozzle), and behind the throttle the pressure outside less the lower of the idle and overrun pressures",
+        source: "hydrostatics; g of ISO 80000-3",
+    },
+    described("drain_slope", "as described"),
+    described("drain_bore", "as described"),
+    described("oil_is_pumped_off", "as described; not, unless said"),
     described("use", "as described"),
     described("fuel", "as described"),
     described("ignition", "as described"),
@@ -141,6 +220,65 @@ static EQUATIONS: &[Equation] = &[
     ),
     drawn("sees_boost", "region of what the consumer hangs on"),
     drawn("passes_backwards", "each check valve in the hose lets air pass towards the consumer"),
+    described("idle_air_counts", "the engine goes by an air meter"),
+    Equation { of: "opening_force_idle", how: BALANCE_IDLE, source: BALANCE_SOURCE },
+    Equation { of: "opening_force_overrun", how: BALANCE_OVERRUN, source: BALANCE_SOURCE },
+    Equation {
+        of: "opening_force_full_throttle_max",
+        how: "p_c A_inlet + p_d A_outlet - p_s A_signal - preload, with the static pressures at tap, destination and signal source at each \
+              steady point: p (1 + (gamma - 1)/2 M^2)^(-gamma/(gamma - 1)) in a bore, total in a plenum",
+        source: "force balance; Shapiro, Compressible Fluid Flow vol. 1, ch. 4",
+    },
+    Equation {
+        of: "opening_force_gentle_tip_out",
+        how: "p_c A_inlet + p_d A_outlet - p_s A_signal - preload - friction, p_c the surge line's ratio at the shaft speed of light boost, p_s what the \
+              engine draws the manifold down to behind the shut plate",
+        source: SHUT_SOURCE,
+    },
+    Equation {
+        of: "preload_window_low",
+        how: "the largest p_c A_inlet + p_d A_outlet - p_s A_signal over the full-throttle points, and at idle where air that the valve vents would count",
+        source: "force balance",
+    },
+    Equation {
+        of: "preload_window_high",
+        how: "the smallest p_c A_inlet + p_d A_outlet - p_s A_signal - k x - friction over the starts of a tip-out, p_c the surge line's ratio at the \
+              shaft's speed, p_s the shut-throttle manifold, x the lift whose area passes the surge line's flow",
+        source: SHUT_SOURCE,
+    },
+    Equation {
+        of: "relief_area_installed",
+        how: "discharge coefficient x the smaller of pi D x and pi D^2/4 at full lift; or sonic conductance over that of an ideal nozzle of unit area",
+        source: "ISO 6358-1:2013; geometry; coefficient 0.7 where none is given: common practice, no source",
+    },
+    Equation {
+        of: "relief_area_needed",
+        how: "flow of the surge line at the shaft's speed over the flow that an ideal nozzle of unit area passes from the charge to where the air goes, less what \
+              other relief valves have",
+        source: "Saint-Venant and Wantzel 1839; White, Fluid Mechanics, ch. 9",
+    },
+    described("seat_diameter", "as given"),
+    described("lift", "as given"),
+    Equation {
+        of: "spring_travel_left",
+        how: "free length - solid length - preload/rate",
+        source: "geometry of a linear spring",
+    },
+    Equation {
+        of: "return_area",
+        how: "sum over the returns of pi D^2/4 / sqrt(0.5 + 1.0 + f L/D)",
+        source: RETURN_SOURCE,
+    },
+    Equation {
+        of: "return_area_needed",
+        how: "share / sqrt(1/A_needed^2 - 1/A_valve^2): effective areas in a row",
+        source: "losses of incompressible flow add up",
+    },
+    Equation {
+        of: "return_bore_needed",
+        how: "the bore whose pi D^2/4 / sqrt(1.5 + f L/D) is the area needed",
+        source: RETURN_SOURCE,
+    },
     Equation {
         of: "points_without_solution",
         how: "count of the points of a site at which no bracket closes",

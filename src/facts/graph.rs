@@ -172,7 +172,10 @@ pub(super) static ROWS: &[Row] = &[
         "whether a hose brings the valve a signal",
         |scope, subject| {
             with_part(scope, subject, |part| {
-                scope.tract().signal_sources(part, scope).map(|sources| Datum::Bool(!sources.is_empty()))
+                scope
+                    .tract()
+                    .signal_sources(part, scope)
+                    .map(|sources| Datum::Bool(!sources.found.is_empty()))
             })
         },
     ),
@@ -192,7 +195,7 @@ pub(super) static ROWS: &[Row] = &[
         "relief_before_throttle",
         Kind::Bool,
         COMPRESSOR,
-        "whether a relief valve for tip-out is tapped between the compressor and the first part that can shut",
+        "whether every way from the compressor to the first part that can shut leads past a relief valve for tip-out (of a supercharger: or its bypass)",
         relief_before_throttle,
     ),
     row(
@@ -277,14 +280,19 @@ fn signal_region(scope: &Scope<'_>, subject: &Subject) -> Known<Datum> {
     with_part(scope, subject, |part| {
         let tract = scope.tract();
         tract.signal_sources(part, scope).and_then(|sources| {
-            if sources.is_empty() {
+            if sources.found.is_empty() {
                 return Known::not_applicable("no hose brings it a signal");
             }
-            let regions = sources.iter().map(|(_, source)| tract.region_of(source, scope));
-            regions.collect::<Known<Vec<_>>>().and_then(|regions| {
-                // With several hoses the one that does not come from behind the throttle spoils the signal.
-                let worst = regions.iter().find(|region| !region.behind_the_throttle()).or(regions.first());
-                worst.map_or_else(
+            // With several hoses the one that does not come from behind the throttle spoils the signal.
+            let regions = sources.found.iter().map(|(_, source)| tract.region_of(source, scope));
+            let spoils = regions
+                .filter_map(|region| region.exact().copied())
+                .find(|region| !region.behind_the_throttle());
+            if let Some(region) = spoils {
+                return Known::Is(Datum::word(region.word()));
+            }
+            sources.each(|(_, source)| tract.region_of(source, scope)).and_then(|regions| {
+                regions.first().map_or_else(
                     || Known::not_applicable("no signal"),
                     |region| Known::Is(Datum::word(region.word())),
                 )
@@ -302,7 +310,13 @@ fn relief_before_throttle(scope: &Scope<'_>, subject: &Subject) -> Known<Datum> 
             let Body::ReliefValve(valve) = &part.body else { continue };
             let words = "the valve is taken as one that opens at tip-out (throttle shut at boost)";
             let purpose = valve.purpose.get_or(scope, ReliefPurpose::TipOut, words);
-            if matches!(purpose, Known::Is(other) if other != ReliefPurpose::TipOut) {
+            // The bypass of an engine-driven machine is open whenever the throttle is shut.
+            let serves = |purpose| match purpose {
+                ReliefPurpose::TipOut => true,
+                ReliefPurpose::Bypass => matches!(compressor.body, Body::Supercharger(_)),
+                ReliefPurpose::Ceiling => false,
+            };
+            if matches!(purpose, Known::Is(purpose) if !serves(purpose)) {
                 continue;
             }
             match purpose.zip(tract.host_of(part, scope)) {
@@ -335,28 +349,18 @@ fn over_connections(scope: &Scope<'_>, subject: &Subject, asked: Connected) -> K
     with_part(scope, subject, |part| {
         let tract = scope.tract();
         tract.connections(part, scope).and_then(|connections| {
-            let mut unknown = Missing::default();
-            for connection in &connections {
-                let region = match connection {
-                    Connection::Hose(_, other) => tract.region_of(other, scope),
-                    Connection::Tap(host) => tract.region_of(&host.name, scope),
-                };
-                let boosted = region.map(|region| region.sees_boost());
-                let answer = match (asked, connection) {
-                    (Connected::SeesBoost, _) => boosted,
-                    (Connected::PassesBackwards, Connection::Tap(_)) => boosted,
-                    (Connected::PassesBackwards, Connection::Hose(span, _)) => match boosted {
-                        Known::Is(false) => Known::Is(false),
-                        _ => tract.passes_towards(span, &part.name, scope),
-                    },
-                };
-                match answer {
-                    Known::Is(true) => return Known::Is(Datum::Bool(true)),
-                    Known::Open(missing) => unknown = unknown.join(missing),
-                    _ => {}
+            let answer = connections.any(|connection| {
+                let boosted = tract.region_of(connection.other(), scope).map(|region| region.sees_boost());
+                match (asked, connection) {
+                    (Connected::PassesBackwards, Connection::Hose(span, _))
+                        if boosted != Known::Is(false) =>
+                    {
+                        tract.passes_towards(span, &part.name, scope)
+                    }
+                    _ => boosted,
                 }
-            }
-            if unknown == Missing::default() { Known::Is(Datum::Bool(false)) } else { Known::Open(unknown) }
+            });
+            answer.map(Datum::Bool)
         })
     })
 }

@@ -4,7 +4,7 @@ use super::flow::{largest_loss_part, largest_volume_part};
 use super::scope::Scope;
 use crate::build::parts::{Body, Part, PartKind};
 use crate::build::scalars::{Destination, List};
-use crate::known::{Known, Missing};
+use crate::known::{Known, Missing, State};
 use crate::text::Route;
 use crate::tract::{Connection, PathFault, Subject, SubjectKind};
 
@@ -39,6 +39,12 @@ pub static LINKS: &[LinkRow] = &[
         name: "hose",
         target: Target::Hose,
         meaning: "the hose that the consumer hangs on",
+    },
+    LinkRow {
+        on: SubjectKind::ReferencedPart,
+        name: "reference",
+        target: Target::Place,
+        meaning: "the place that says whose pressure the part feels: the part of its tap, or the far end of its hose",
     },
     LinkRow {
         on: SubjectKind::Build,
@@ -136,7 +142,7 @@ pub fn link(scope: &Scope<'_>, subject: &Subject, name: &str) -> Known<Route> {
     let Some(part) = tract.part_of(subject) else { return Known::missing(&subject.route) };
     let hose = || {
         tract.connections(part, scope).and_then(|connections| {
-            let span = connections.into_iter().find_map(|connection| match connection {
+            let span = connections.found.into_iter().find_map(|connection| match connection {
                 Connection::Hose(span, _) => Some(span),
                 Connection::Tap(_) => None,
             });
@@ -144,6 +150,10 @@ pub fn link(scope: &Scope<'_>, subject: &Subject, name: &str) -> Known<Route> {
         })
     };
     match name {
+        "reference" => match part.common.tap.state(scope) {
+            State::Given(tap) => Known::Is(tap.part.route().clone()),
+            _ => hose().map(|span| span.far),
+        },
         "return-port" => return_port(scope, part),
         "host" => tract.host_of(part, scope).map(|host| host.route.clone()),
         "hose" | "signal-hose" => hose().map(|span| span.hose.route.clone()),

@@ -4,14 +4,19 @@
 mod equations;
 mod flow;
 mod graph;
+mod guards;
+mod joints;
 mod heat;
 mod links;
 mod placement;
 mod points;
 mod registry;
 mod scope;
+mod shared;
 mod soundness;
+mod statics;
 mod steady;
+mod surroundings;
 mod strength;
 
 pub use equations::{Equation, STEADY, equation};

@@ -6,9 +6,9 @@ use super::scope::Scope;
 use crate::build::engine::FuelEntry;
 use crate::build::parts::{Body, Part, PartKind, ReadsAs, SensorPurpose, TemperaturePurpose};
 use crate::build::scalars::{AIR, Destination, PartName};
-use crate::known::{Datum, Kind, Known, Missing, Num, State};
+use crate::known::{Datum, Kind, Known, Num, State};
 use crate::text::Dim;
-use crate::tract::{Connection, Region, Subject, SubjectKind};
+use crate::tract::{Region, Subject, SubjectKind};
 
 const BUILD: &[SubjectKind] = &[SubjectKind::Build];
 const PART: &[SubjectKind] = &[SubjectKind::Part];
@@ -178,18 +178,20 @@ pub(super) static ROWS: &[Row] = &[
     ),
 ];
 
-/// The region whose pressure a part feels: by its own tap, else by its hose.
+/// The region whose pressure a part feels: by its own tap, else by its hose. Of several the first counts, and nothing
+/// does while a further hose may lead elsewhere.
 fn felt_region(scope: &Scope<'_>, part: &Part) -> Known<Region> {
     let tract = scope.tract();
     let Some(part) = scope.build().parts.named(&part.name) else { return Known::missing(&part.route) };
+    if part.common.tap.is_given(scope) {
+        return tract.tap_region(part, scope);
+    }
     tract.connections(part, scope).and_then(|connections| {
-        let regions = connections.iter().map(|connection| match connection {
-            Connection::Hose(_, other) => tract.region_of(other, scope),
-            Connection::Tap(host) => tract.region_of(&host.name, scope),
-        });
-        regions.collect::<Known<Vec<_>>>().and_then(|regions| match regions.first() {
-            Some(region) => Known::Is(*region),
-            None => Known::not_applicable("it hangs on nothing"),
+        connections.each(|connection| tract.region_of(connection.other(), scope)).and_then(|regions| {
+            match regions.first() {
+                Some(region) => Known::Is(*region),
+                None => Known::not_applicable("it hangs on nothing"),
+            }
         })
     })
 }
@@ -249,11 +251,20 @@ fn carries_fuel(scope: &Scope<'_>, part: &Part) -> Known<Datum> {
 fn needed_region(scope: &Scope<'_>, subject: &Subject) -> Known<Datum> {
     with_part(scope, subject, |part| match &part.body {
         Body::PressureSensor(sensor) => sensor.purpose.get(scope).and_then(|purpose| match purpose {
-            SensorPurpose::Density => Known::Is(Datum::word(Region::Manifold.word())),
+            SensorPurpose::Density => behind_the_throttle(scope).map(|region| Datum::word(region.word())),
             SensorPurpose::BoostControl => Known::Is(Datum::word(Region::Charge.word())),
             _ => Known::not_applicable("a display may show the pressure of any place"),
         }),
         _ => scope.tract().region_of(&part.name, scope).map(|region| Datum::word(region.word())),
+    })
+}
+
+/// The region that the cylinders draw from: the runners, where each has a throttle of its own and nothing common behind.
+fn behind_the_throttle(scope: &Scope<'_>) -> Known<Region> {
+    scope.tract().path(scope).map(|path| {
+        let ends_in = |wanted| path.ends().any(|end| path.region(end.index) == Some(wanted));
+        // A throttle stands in the region ahead of it: of a path that ends at one, what lies behind is not described.
+        if ends_in(Region::Runner) { Region::Runner } else { Region::Manifold }
     })
 }
 
@@ -296,20 +307,18 @@ fn signal_one_way(scope: &Scope<'_>, subject: &Subject) -> Known<Datum> {
     with_part(scope, subject, |part| {
         let tract = scope.tract();
         tract.signal_sources(part, scope).and_then(|sources| {
-            if sources.is_empty() {
+            if sources.found.is_empty() {
                 return Known::not_applicable("no hose brings it a signal");
             }
-            let mut unknown = Missing::default();
-            for (span, source) in &sources {
-                for into in [&*part.name, &**source] {
-                    match tract.passes_towards(span, into, scope) {
-                        Known::Is(false) => return Known::Is(Datum::Bool(true)),
-                        Known::Open(missing) => unknown = unknown.join(missing),
-                        _ => {}
-                    }
+            let stops = sources.any(|(span, source)| {
+                let ways = [&*part.name, &**source].map(|into| tract.passes_towards(span, into, scope));
+                if ways.contains(&Known::Is(false)) {
+                    return Known::Is(true);
                 }
-            }
-            if unknown.is_nothing() { Known::Is(Datum::Bool(false)) } else { Known::Open(unknown) }
+                let [out, back] = ways;
+                out.zip(back).map(|_| false)
+            });
+            stops.map(Datum::Bool)
         })
     })
 }
@@ -324,11 +333,7 @@ fn enters_upstream_of_air_meter(scope: &Scope<'_>, subject: &Subject) -> Known<D
                         meters.iter().any(|meter| spot.index == *meter || path.is_ahead(spot.index, *meter))
                     })
                 };
-                let fouls = connections.iter().any(|connection| match connection {
-                    Connection::Hose(_, other) => ahead(other),
-                    Connection::Tap(host) => ahead(&host.name),
-                });
-                Known::Is(Datum::Bool(fouls))
+                connections.any(|connection| Known::Is(ahead(connection.other()))).map(Datum::Bool)
             })
         })
     })

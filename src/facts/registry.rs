@@ -3,7 +3,9 @@
 use std::sync::LazyLock;
 
 use super::scope::Scope;
-use super::{flow, graph, heat, placement, soundness, steady, strength};
+use super::{
+    flow, graph, guards, heat, joints, placement, shared, soundness, statics, steady, strength, surroundings,
+};
 use crate::known::{Datum, Kind, Known, Num};
 use crate::text::Dim;
 use crate::tract::{Subject, SubjectKind};
@@ -86,15 +88,10 @@ pub enum Companion {
 
 /// All facts.
 pub fn rows() -> impl Iterator<Item = &'static Row> {
-    graph::ROWS
-        .iter()
-        .chain(soundness::ROWS)
-        .chain(placement::ROWS)
-        .chain(steady::ROWS)
-        .chain(flow::ROWS)
-        .chain(heat::ROWS)
-        .chain(strength::ROWS)
-        .chain(NOT_BUILT)
+    let described = [graph::ROWS, soundness::ROWS, placement::ROWS, guards::ROWS, joints::ROWS, shared::ROWS];
+    let steady = [surroundings::ROWS, steady::ROWS, flow::ROWS, heat::ROWS, strength::ROWS];
+    let computed = [statics::ROWS, NOT_BUILT];
+    described.into_iter().chain(steady).chain(computed).flatten()
 }
 
 /// Facts that rules may read already and that always answer that they are not built yet.

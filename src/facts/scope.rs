@@ -9,7 +9,7 @@ use super::registry::{Companion, Fold, Make, Row, Series, find};
 use crate::build::Build;
 use crate::known::{At, Datum, Known, Missing, Num, Overridden, Read, Reads, Setting};
 use crate::model::Steady;
-use crate::text::Route;
+use crate::text::{Change, Route};
 use crate::tract::{Subject, SubjectKind, Tract};
 
 /// Which sites a worst case covers.
@@ -61,6 +61,18 @@ impl Trail {
         all
     }
 
+    /// Whether anything that was looked at lies at one of these places of the description, above it or below it.
+    pub fn touches(&self, places: &[&Route]) -> bool {
+        let near =
+            |field: &Route| places.iter().any(|place| field.starts_with(place) || place.starts_with(field));
+        let touched = self.reads.iter().any(|read| match read {
+            Read::Field(field) | Read::Default { field, .. } => near(field),
+            Read::Setting(_) => places.iter().any(|place| place.starts_with(&Route::root().key("settings"))),
+            Read::Lacking(_) => false,
+        });
+        touched || self.facts.iter().any(|step| step.trail.touches(places))
+    }
+
     /// What values known only between bounds lack.
     pub fn lacking(&self) -> Missing {
         let all = self.all().into_iter();
@@ -103,6 +115,14 @@ impl<'b> Scope<'b> {
             steady: RefCell::default(),
             frames: RefCell::default(),
         }
+    }
+
+    /// A scope over the build that a change made of this one's: whole solves that looked at nothing of what was changed are
+    /// taken over, facts are looked at anew.
+    pub fn fork<'n>(&self, changed: &'n Build, change: &Change) -> Scope<'n> {
+        let places: Vec<&Route> = change.0.iter().map(|op| op.route()).collect();
+        let kept = self.steady.borrow().clone().filter(|(_, trail)| !trail.touches(&places));
+        Scope { steady: RefCell::new(kept), ..Scope::new(changed) }
     }
 
     /// The build.

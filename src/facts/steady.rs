@@ -140,7 +140,7 @@ pub(super) const fn worst(
 
 fn surge_margin(scope: &Scope<'_>, subject: &Subject) -> Series {
     over_running(scope, subject, |here, running| {
-        Some(match running.surge_margin() {
+        Some(match running.surge_margin {
             Some(margin) => {
                 let error = here.solution.relative_error() * (1.0 - margin);
                 Known::Is(Num::pure(margin).with_error(error))
@@ -249,7 +249,7 @@ fn choke_share(scope: &Scope<'_>, subject: &Subject) -> Series {
     over_running(scope, subject, |here, running| {
         Some(
             running
-                .choke_share()
+                .choke_share
                 .map_or_else(|| needs_map(scope, subject), |share| here.num(share, Dim::ONE)),
         )
     })
@@ -292,7 +292,7 @@ fn rotor_speed_share(scope: &Scope<'_>, subject: &Subject) -> Series {
     over_running(scope, subject, |here, running| {
         let found = match limit {
             Some(limit) => running.rotor_speed.map(|speed| speed / limit),
-            None => running.top_line_share,
+            None => running.speed_share,
         };
         Some(found.map_or_else(|| needs_map(scope, subject), |share| here.num(share, Dim::ONE)))
     })
@@ -335,7 +335,7 @@ fn efficiency_upper(scope: &Scope<'_>, subject: &Subject) -> Series {
 /// Each boosted point that lies off the map, as one; the others as nought.
 fn off_map(scope: &Scope<'_>, subject: &Subject) -> Series {
     over_running(scope, subject, |here, running| {
-        if running.top_line_share.is_none() {
+        if running.speed_share.is_none() {
             return Some(needs_map(scope, subject));
         }
         let on_map = running.working.along == Along::OnLine && running.working.across == Across::BetweenLines;

@@ -18,8 +18,16 @@ pub enum Setting {
     ThrottleDischargeCoefficient,
     /// Isentropic efficiency of a compressor of which only the surge line is known.
     EfficiencyWithoutMap,
+    /// Discharge coefficient of a relief valve that names none.
+    ValveDischargeCoefficient,
+    /// Share of a throttle's bore that leaks past the shut plate, where the idle figures do not tell.
+    ThrottleLeak,
+    /// Compression ratio taken where none is given.
+    CompressionRatio,
     /// By how much evaporating fuel and a venturi cool the air at a throttle plate.
     IcingTemperatureDrop,
+    /// Excess-air ratio of a mixture that is made ahead of the compressor.
+    DrawnThroughLambda,
 }
 
 /// One row of the table of settings.
@@ -99,6 +107,33 @@ pub static SETTINGS: &[SettingRow] = &[
         source: "common practice, no source",
     },
     SettingRow {
+        setting: Setting::ValveDischargeCoefficient,
+        name: "valve-discharge-coefficient",
+        default: 0.7,
+        written: "0.7",
+        dim: Dim::ONE,
+        meaning: "discharge coefficient of a relief valve that names none, on the smaller of curtain and seat area",
+        source: "common practice, no source",
+    },
+    SettingRow {
+        setting: Setting::ThrottleLeak,
+        name: "throttle-leak",
+        default: 0.004,
+        written: "0.4 %",
+        dim: Dim::ONE,
+        meaning: "share of a throttle's bore that stays open with the plate shut, where the idle figures do not tell",
+        source: "common practice, no source",
+    },
+    SettingRow {
+        setting: Setting::CompressionRatio,
+        name: "compression-ratio",
+        default: 10.0,
+        written: "10",
+        dim: Dim::ONE,
+        meaning: "compression ratio taken where none is given, for how much residual gas takes up of a throttled cylinder",
+        source: "common practice, no source",
+    },
+    SettingRow {
         setting: Setting::IcingTemperatureDrop,
         name: "icing-temperature-drop",
         default: 25.0,
@@ -106,6 +141,15 @@ pub static SETTINGS: &[SettingRow] = &[
         dim: Dim::TEMPERATURE,
         meaning: "by how much evaporating fuel and the venturi cool the air at a carburettor's plate",
         source: "20 to 30 K: CAA, Safety Sense Leaflet 14, Piston Engine Icing (2013)",
+    },
+    SettingRow {
+        setting: Setting::DrawnThroughLambda,
+        name: "drawn-through-lambda",
+        default: 0.9,
+        written: "0.9",
+        dim: Dim::ONE,
+        meaning: "excess-air ratio, at full throttle, of a mixture that is made ahead of the compressor",
+        source: "best power lies at 0.85 to 0.90: Heywood 1988, ch. 9 (from memory)",
     },
 ];
 

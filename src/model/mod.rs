@@ -1,13 +1,23 @@
 //! The physics set up for one build: sites, what each part does to the air, and the steady operating points.
 
+mod cooling;
+mod effects;
 mod elements;
 mod machine;
+mod network;
+mod result;
 mod site;
+mod solver;
 mod stations;
+mod statics;
 mod steady;
 
-pub use elements::{Element, Flow};
-pub use machine::{Machine, Working};
+pub use cooling::Cooling;
+pub use effects::Ahead;
+pub use elements::{Effect, Element, Flow};
+pub use machine::{Behaviour, Displacement, Inlet, Machine, Run, Working};
+pub use result::{CoolerPoint, FAST, MachinePoint, Outcome, PartThrottlePoint, Point, SiteSteady, Solution};
 pub use site::{HOME, SiteState, sites};
 pub use stations::{Air, Running, Station};
-pub use steady::{Outcome, Point, SiteSteady, Solution, Steady};
+pub use statics::{Demand, Opening, Placed, Port, StartKind, Statics, Valve, pipe_area, pipe_bore};
+pub use steady::Steady;

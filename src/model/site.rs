@@ -7,6 +7,7 @@ use crate::build::scalars::{Length, List, Pressure, Q, Ratio, Temperature, Text}
 use crate::build::site::{FilterState, OtherSite, Site};
 use crate::known::{Field, Known, Read, Reads, State};
 use crate::physics::{atmosphere, gas::Gas, humidity};
+use crate::text::Route;
 
 /// Name of the build's own site.
 pub const HOME: &str = "home";
@@ -83,17 +84,28 @@ fn home(site: &Site, reads: &dyn Reads) -> Known<SiteState> {
 
 fn elsewhere(name: &Arc<str>, other: &OtherSite, home: &Site, reads: &dyn Reads) -> Known<SiteState> {
     let p = pressure(&other.pressure, &other.altitude, reads)
-        .or_else(|| pressure(&home.pressure, &home.altitude, reads))
+        .or_else(|| {
+            note_home(other.altitude.route(), "the altitude of home, as the site gives none", reads);
+            pressure(&home.pressure, &home.altitude, reads)
+        })
         .unwrap_or_else(|| Known::missing(home.altitude.route()));
     let due = match other.filter.state(reads) {
         State::Absent | State::SaidNone => Known::Is(false),
         _ => other.filter.get(reads).map(|state| *state == FilterState::LossWhenDue),
     };
+    if let State::Absent = other.air_temperature.state(reads) {
+        let words = "the air temperature of home, as the site gives none";
+        note_home(other.air_temperature.route(), words, reads);
+    }
     due.and_then(|due| {
         let temperatures = [&other.air_temperature, &home.air_temperature];
         let humidities = [&other.relative_humidity, &home.relative_humidity];
         state(name.clone(), false, p, &temperatures, &humidities, due, reads)
     })
+}
+
+fn note_home(field: &Route, words: &str, reads: &dyn Reads) {
+    reads.note(Read::Default { field: field.clone(), words: words.into() });
 }
 
 /// The first field that is written, the last one when none is.

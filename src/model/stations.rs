@@ -2,11 +2,10 @@
 
 use std::sync::Arc;
 
-use super::machine::{Behaviour, Machine, Working};
-use super::site::SiteState;
+use super::machine::Working;
+use super::result::{FAST, MachinePoint};
 use crate::build::parts::{Part, PartKind};
-use crate::known::{Reads, State};
-use crate::physics::flow::static_state;
+use crate::physics::flow::{StaticState, static_state};
 use crate::physics::gas::Gas;
 
 /// The air in one part at a solved point. Pressures and temperatures are total, pressures absolute.
@@ -22,6 +21,10 @@ pub struct Station {
     pub inlet: Air,
     /// The air that comes out.
     pub outlet: Air,
+    /// Bore, m: of a cone the narrower end; none where it has none.
+    pub bore: Option<f64>,
+    /// The gas in it.
+    pub gas: Arc<Gas>,
     /// Velocity and Mach number where the part is narrowest, m/s and 1; none where it has no bore, and where the bore
     /// cannot pass the flow.
     pub speed: Option<(f64, f64)>,
@@ -54,58 +57,49 @@ pub struct Running {
     pub corrected_flow: f64,
     /// How it works.
     pub working: Working,
-    /// Corrected flow at the choke end of its speed line, kg/s, if a map tells it.
-    pub choke_flow: Option<f64>,
-    /// Speed of the rotor, rev/s, if a map tells it.
+    /// Flow over the choke flow of its speed, if a map tells it.
+    pub choke_share: Option<f64>,
+    /// Speed of the rotor, rev/s, if a map or the drive tells it.
     pub rotor_speed: Option<f64>,
-    /// Corrected speed over that of the map's top line.
-    pub top_line_share: Option<f64>,
+    /// That speed over the stated limit, or over the map's top line where none is stated; both corrected alike.
+    pub speed_share: Option<f64>,
+    /// Distance to the surge line at constant pressure ratio, as a share of the flow.
+    pub surge_margin: Option<f64>,
+    /// Whether such a machine can surge.
+    pub surges: bool,
 }
 
 impl Running {
-    /// How a machine runs at a corrected flow with inlet temperature `t1` K.
-    pub(super) fn new(machine: &Machine<'_>, corrected_flow: f64, t1: f64, working: Working) -> Self {
-        let map = match &machine.behaviour {
-            Behaviour::Map(map) => Some(map),
-            Behaviour::Line(_) => None,
-        };
-        let speed = working.speed;
-        Self {
-            corrected_flow,
-            working,
-            choke_flow: map.zip(speed).and_then(|(map, speed)| map.choke_flow_at_speed(speed)),
-            rotor_speed: speed.and_then(|speed| machine.reference.actual_speed(speed, t1)),
-            top_line_share: map.zip(speed).map(|(map, speed)| speed / map.top_speed()),
-        }
+    /// How a compressor runs; none off boost.
+    pub(super) fn of(machine: &MachinePoint) -> Option<Self> {
+        Some(Self {
+            corrected_flow: machine.corrected_flow,
+            working: machine.working?,
+            choke_share: machine.choke_share,
+            rotor_speed: machine.rotor_speed,
+            speed_share: machine.speed_share,
+            surge_margin: machine.surge_margin(),
+            surges: machine.surges(),
+        })
     }
+}
 
-    /// Distance to the surge line at constant pressure ratio, as a share of the flow.
-    pub fn surge_margin(&self) -> Option<f64> {
-        crate::physics::compressor::surge_margin_at_ratio(self.corrected_flow, self.working.surge_flow?)
-    }
-
-    /// Flow over the choke flow of its speed.
-    pub fn choke_share(&self) -> Option<f64> {
-        Some(self.corrected_flow / self.choke_flow?)
+impl Running {
+    /// Corrected flow at the choke end of its speed line, kg/s, if a map tells it.
+    pub fn choke_flow(&self) -> Option<f64> {
+        Some(self.corrected_flow / self.choke_share?)
     }
 }
 
 impl Station {
-    /// A station of a part that the air passes in its bore.
+    /// A station of a part that the air passes in its bore; `None` of a part without a kind, which no path is solved with.
     pub(super) fn new(
         part: &Part,
-        kind: PartKind,
-        site: &SiteState,
+        gas: Arc<Gas>,
         flow: f64,
-        [inlet, outlet]: [(f64, f64); 2],
-        reads: &dyn Reads,
-    ) -> Self {
-        let [inlet, outlet] =
-            [inlet, outlet].map(|(pressure, temperature)| Air::new(&site.gas, pressure, temperature));
-        let bore = part.duct.as_ref().and_then(|duct| match duct.bore.state(reads) {
-            State::Given(bore) => Some(bore.si()),
-            _ => None,
-        });
+        [inlet, outlet]: [Air; 2],
+        bore: Option<f64>,
+    ) -> Option<Self> {
         // The thinner end is the faster one.
         let thin = if inlet.pressure / inlet.temperature < outlet.pressure / outlet.temperature {
             inlet
@@ -113,9 +107,23 @@ impl Station {
             outlet
         };
         let speed = bore
-            .and_then(|bore| static_state(&site.gas, thin.pressure, thin.temperature, flow, bore))
+            .and_then(|bore| static_state(&gas, thin.pressure, thin.temperature, flow, bore))
             .map(|state| (state.velocity, state.mach));
-        Self { part: part.name.clone(), kind, flow, inlet, outlet, speed, compressor: None }
+        let kind = part.known_kind()?;
+        let part = part.name.clone();
+        Some(Self { part, kind, flow, inlet, outlet, bore, gas, speed, compressor: None })
+    }
+
+    /// Static state at its outlet; `None` without a bore, and where the bore is choked.
+    pub fn static_out(&self) -> Option<StaticState> {
+        let Air { pressure, temperature, .. } = self.outlet;
+        static_state(&self.gas, pressure, temperature, self.flow, self.bore?)
+    }
+
+    /// Whether its loss is reckoned with less care than elsewhere: above Mach 0.3 the density changes by more than 5 % along
+    /// the stream, which the loss of a mean density leaves out (White, Fluid Mechanics, ch. 9).
+    pub fn is_fast(&self) -> bool {
+        self.speed.is_some_and(|(_, mach)| mach > FAST)
     }
 
     /// Total pressure lost between inlet and outlet, Pa; negative over a compressor at work.

@@ -1,21 +1,22 @@
-//! The steady operating points: full throttle, each engine speed, each site.
+//! The steady operating points: full throttle, each engine speed, each site; and the part-throttle points described.
 
 use std::sync::Arc;
 
-use super::elements::{Effect, Element, Flow};
-use super::machine::{Machine, Working};
+use super::machine::Machine;
+use super::network::{Leg, Slot, legs, slots};
+use super::result::{Outcome, PartThrottlePoint, Point, SiteSteady, Solution};
 use super::site::{SiteState, sites};
-use super::stations::{Running, Station};
+use super::solver::{Demand, Fuel, Setup, Solved, Swallows};
 use crate::build::Build;
-use crate::build::engine::{BoostHeld, BoostTable, Cycle, Engine};
-use crate::build::parts::Part;
-use crate::build::scalars::Ratio;
+use crate::build::engine::{self as described, BoostHeld, BoostTable, Engine, FuelEntry, PartThrottle};
+use crate::build::parts::PartKind;
+use crate::build::scalars::{List, Ratio};
 use crate::build::tables::SpeedTable;
-use crate::known::{Known, Missing, Reads, Setting, State};
-use crate::physics::engine::Cycle as Strokes;
+use crate::known::{Known, Missing, Read, Reads, Setting, State};
+use crate::physics::engine::Cycle;
+use crate::physics::fuel::FuelData;
 use crate::physics::numeric::find_root;
-use crate::physics::{compressor, cooler, engine};
-use crate::tract::{Spot, Tract};
+use crate::tract::{Path, Tract};
 
 /// Steady points at all sites.
 #[derive(Clone, Debug)]
@@ -24,121 +25,58 @@ pub struct Steady {
     pub sites: Vec<SiteSteady>,
 }
 
-/// Steady points at one site.
-#[derive(Clone, Debug)]
-pub struct SiteSteady {
-    /// Its name.
-    pub name: Arc<str>,
-    /// Whether it is the build's own.
-    pub home: bool,
-    /// The air outside.
-    pub state: Known<SiteState>,
-    /// The points by rising speed, or what is missing for any of them.
-    pub points: Known<Vec<Point>>,
-}
-
-/// One operating point.
-#[derive(Clone, Debug)]
-pub struct Point {
-    /// Engine speed in revolutions per second.
-    pub speed: f64,
-    /// Whether it is off boost: below the first entry of the boost table.
-    pub off_boost: bool,
-    /// What came out.
-    pub outcome: Outcome,
-}
-
-/// What came out at a point.
-#[derive(Clone, Debug)]
-pub enum Outcome {
-    /// Solved.
-    Solved(Box<Solution>),
-    /// No flow satisfies engine, losses and map together.
-    NoSolution,
-    /// Something is missing for this point alone.
-    Open(Missing),
-}
-
-/// A solved point. Pressures are total and absolute.
-#[derive(Clone, Debug)]
-pub struct Solution {
-    /// Mass flow of the moist air, kg/s.
-    pub flow: f64,
-    /// Pressure at the compressor's inlet, Pa.
-    pub p1: f64,
-    /// Temperature at the compressor's inlet, K.
-    pub t1: f64,
-    /// Pressure at its outlet, Pa.
-    pub p2: f64,
-    /// Temperature at its outlet, K.
-    pub t2: f64,
-    /// Pressure in the manifold, Pa.
-    pub p_manifold: f64,
-    /// Temperature in the manifold, K.
-    pub t_manifold: f64,
-    /// Corrected flow, kg/s.
-    pub corrected_flow: f64,
-    /// How the compressor works; none off boost.
-    pub working: Option<Working>,
-    /// Loss of each part of the path, in its order, Pa; 0 for the compressor.
-    pub losses: Vec<f64>,
-    /// The air at each part of the path, in its order.
-    pub stations: Vec<Station>,
-    /// Error that the solver leaves in any temperature, K.
-    pub error: f64,
-}
-
-impl Solution {
-    /// Pressure ratio over the compressor.
-    pub fn ratio(&self) -> f64 {
-        self.p2 / self.p1
-    }
-
-    /// Distance to the surge line at constant pressure ratio, as a share of the flow; none off boost, and where the
-    /// line does not reach this ratio.
-    pub fn surge_margin(&self) -> Option<f64> {
-        let surge = self.working.as_ref()?.surge_flow?;
-        compressor::surge_margin_at_ratio(self.corrected_flow, surge)
-    }
-
-    /// The solver's error as a share of the flow.
-    pub fn relative_error(&self) -> f64 {
-        self.error / self.t_manifold
-    }
-}
-
-/// One path, set up for a site.
-struct Setup<'a, 'b> {
-    site: &'a SiteState,
-    before: Vec<Element<'b>>,
-    behind: Vec<Element<'b>>,
-    machine: Machine<'b>,
-    engine: EngineSetup,
-}
-
-/// The engine as the points need it.
+/// What the points need of the build apart from the path.
 #[derive(Clone, Debug)]
 struct EngineSetup {
-    cycle: Strokes,
-    displacement: f64,
+    swallows: Swallows,
     efficiency: SpeedTable<Ratio>,
     boost: BoostTable,
     held: BoostHeld,
     rev_limit: Option<f64>,
+    fuel: Option<(FuelData, f64)>,
 }
+
+/// The compressors of the path, by their places in it.
+type Machines<'b> = Vec<(usize, Arc<Machine<'b>>)>;
 
 impl Steady {
     /// Solves all points of a build. Whatever is missing is told by site.
     pub fn solve(build: &Build, reads: &dyn Reads) -> Self {
         let tract = Tract::new(build);
+        let path = tract.path(reads);
         let engine = set_up_engine(build, reads);
+        let machines = path.clone().and_then(|path| machines(&path, reads));
         let states = sites(build, reads);
         let home_pressure = states.first().and_then(|(_, state)| state.exact()).map(|state| state.pressure);
+        let part_throttle = match build.top.engine.state(reads) {
+            State::Given(engine) => Some(&engine.part_throttle),
+            _ => None,
+        };
         let solved = states.into_iter().enumerate().map(|(i, (name, state))| {
-            let points = state.clone().zip(engine.clone()).and_then(|(site, engine)| {
-                set_up(&tract, &site, engine, reads).and_then(|setup| points(&setup, home_pressure, reads))
+            let described = engine.clone().zip(machines.clone());
+            let both = state.clone().zip(described).and_then(|(site, (engine, machines))| {
+                path.clone().and_then(|path| {
+                    set_up(&path, &site, &engine, &machines, reads).map(|setup| {
+                        let run = Run { setup: &setup, engine: &engine, path: &path, home_pressure };
+                        let points = run.points(reads);
+                        let part = match part_throttle.map(|field| field.state(reads)) {
+                            Some(State::Given(List(entries))) => run.part_throttle(entries, reads),
+                            Some(State::Faulty) => Known::Open(Missing::hindrance("part-throttle is faulty")),
+                            _ => Known::Is(Vec::new()),
+                        };
+                        (points, part)
+                    })
+                })
             });
-            SiteSteady { name, home: i == 0, state, points }
+            let (points, part_throttle) = match both {
+                Known::Is((points, part)) => (Known::Is(points), part),
+                Known::Open(missing) => (Known::Open(missing.clone()), Known::Open(missing)),
+                Known::NotApplicable(reason) => {
+                    (Known::NotApplicable(reason.clone()), Known::NotApplicable(reason))
+                }
+                Known::Between(..) => (Known::Open(Missing::default()), Known::Open(Missing::default())),
+            };
+            SiteSteady { name, home: i == 0, state, points, part_throttle }
         });
         Self { sites: solved.collect() }
     }
@@ -154,8 +92,8 @@ fn set_up_engine(build: &Build, reads: &dyn Reads) -> Known<EngineSetup> {
     top.engine.get(reads).map(Clone::clone).zip(top.boost.get(reads).map(Clone::clone)).zip(held).and_then(
         |((engine, boost), held): ((Engine, BoostTable), BoostHeld)| {
             let cycle = engine.cycle.get(reads).map(|cycle| match cycle {
-                Cycle::FourStroke => Strokes::FourStroke,
-                Cycle::TwoStroke => Strokes::TwoStroke,
+                described::Cycle::FourStroke => Cycle::FourStroke,
+                described::Cycle::TwoStroke => Cycle::TwoStroke,
             });
             let efficiency = engine.volumetric_efficiency.get(reads).map(Clone::clone);
             let rev_limit = match engine.rev_limit.state(reads) {
@@ -163,60 +101,142 @@ fn set_up_engine(build: &Build, reads: &dyn Reads) -> Known<EngineSetup> {
                 _ => None,
             };
             let displacement = engine.displacement.get(reads).map(|volume| volume.si());
-            cycle.zip(displacement).zip(efficiency).map(|((cycle, displacement), efficiency)| EngineSetup {
-                cycle,
-                displacement,
-                efficiency,
-                boost: boost.clone(),
-                held,
-                rev_limit,
-            })
+            let fuel = drawn_through(&engine, reads);
+            cycle.zip(displacement).zip(efficiency).zip(fuel).map(
+                |(((cycle, displacement), efficiency), fuel)| EngineSetup {
+                    swallows: Swallows { cycle, displacement },
+                    efficiency,
+                    boost: boost.clone(),
+                    held,
+                    rev_limit,
+                    fuel,
+                },
+            )
         },
     )
 }
 
+/// The fuel that the compressor draws in with the air, and its mass to a mass of air; `None` when it enters behind.
+fn drawn_through(engine: &Engine, reads: &dyn Reads) -> Known<Option<(FuelData, f64)>> {
+    match engine.fuel_enters.state(reads) {
+        State::Given(FuelEntry::AheadOfCompressor) => {}
+        State::Faulty => return Known::missing(engine.fuel_enters.route()),
+        _ => return Known::Is(None),
+    }
+    let lambda = reads.setting(Setting::DrawnThroughLambda).v;
+    engine.fuel.get(reads).and_then(|fuel| {
+        let data = match fuel {
+            described::Fuel::Petrol => FuelData::PETROL,
+            described::Fuel::Ethanol => FuelData::ETHANOL,
+            described::Fuel::E85 => FuelData::E85,
+            described::Fuel::Methanol => FuelData::METHANOL,
+            described::Fuel::Lpg => FuelData::LPG,
+            described::Fuel::NaturalGas => FuelData::NATURAL_GAS,
+            described::Fuel::Diesel => {
+                return Known::Open(
+                    Missing::hindrance("diesel fuel does not evaporate ahead of a compressor")
+                        .join(Missing::field(engine.fuel_enters.route())),
+                );
+            }
+        };
+        data.ratio(lambda)
+            .map_or_else(|| Known::missing(engine.fuel.route()), |ratio| Known::Is(Some((data, ratio))))
+    })
+}
+
+fn machines<'b>(path: &Path<'b>, reads: &dyn Reads) -> Known<Machines<'b>> {
+    let spots: Vec<_> = path.iter().filter(|spot| spot.compresses()).collect();
+    if spots.is_empty() {
+        return Known::not_applicable("no compressor is on the air path");
+    }
+    spots
+        .into_iter()
+        .map(|spot| Machine::set_up(spot, reads).map(|machine| (spot.index, Arc::new(machine.clone()))))
+        .collect()
+}
+
 fn set_up<'a, 'b>(
-    tract: &Tract<'b>,
+    path: &Path<'b>,
     site: &'a SiteState,
-    engine: EngineSetup,
+    engine: &EngineSetup,
+    machines: &Machines<'b>,
     reads: &dyn Reads,
 ) -> Known<Setup<'a, 'b>> {
-    tract.path(reads).and_then(|path| {
-        if path.forks() {
-            return Known::Open(Missing::not_built("operating points of parallel branches"));
-        }
-        let compressors = match tract.compressors(reads) {
-            Known::Is(found) => found,
-            other => return other.and_then(|_| Known::not_applicable("no compressor")),
+    slots(path, machines, site, reads).and_then(|slots| {
+        let mut forks = 0;
+        let all = legs(path.legs(), &slots, &mut forks);
+        let mut counts = vec![0; forks];
+        count_branches(&all, &mut counts);
+        let Some(at) = all.iter().rposition(|leg| leg.machines(&slots) > 0) else {
+            return Known::not_applicable("no compressor is on the air path");
         };
-        let [compressor] = compressors.as_slice() else {
-            return if compressors.is_empty() {
-                Known::not_applicable("no compressor is on the air path")
-            } else {
-                Known::Open(Missing::not_built("operating points of several compressors"))
-            };
-        };
-        let behind_a_throttle = path.iter().take(compressor.index).any(Spot::shuts);
-        if behind_a_throttle {
+        if all.iter().any(lacks_a_machine) {
             return Known::Open(Missing::not_built(
-                "operating points with the throttle ahead of the compressor",
+                "operating points of a compressor with an open way round it",
             ));
         }
-        let element = |i: usize| -> Option<Known<Element<'b>>> {
-            let before = i.checked_sub(1).and_then(|i| path.get(i));
-            path.get(i).map(|spot| Element::set_up(spot, before, site, reads))
-        };
-        let before: Known<Vec<_>> = (0..compressor.index).filter_map(element).collect();
-        let behind: Known<Vec<_>> = (compressor.index + 1..path.len()).filter_map(element).collect();
-        let machine = Machine::set_up(compressor, reads);
-        before.zip(behind).zip(machine).map(|((before, behind), machine)| Setup {
+        let mut rest = all.into_iter();
+        let ahead: Vec<Leg> = rest.by_ref().take(at).collect();
+        let Some(last) = rest.next() else { return Known::not_applicable("no compressor") };
+        note_stages(&ahead, &slots, reads);
+        let fuel = engine.fuel.and_then(|(data, ratio)| {
+            let (at_once, _) = data.evaporate(&site.gas, ratio, site.temperature, site.pressure)?;
+            Some(Fuel { data, ratio, at_once, behind: fuel_enters_behind(path) })
+        });
+        if engine.fuel.is_some() && fuel.is_none() {
+            return Known::Open(Missing::hindrance("no state of the fuel ahead of the compressor was found"));
+        }
+        Known::Is(Setup {
             site,
-            before,
-            behind,
-            machine,
-            engine: engine.clone(),
+            air: Arc::new(site.gas),
+            slots,
+            ahead,
+            last,
+            behind: rest.collect(),
+            forks: counts,
+            engine: engine.swallows.clone(),
+            fuel,
         })
     })
+}
+
+fn count_branches(legs: &[Leg], counts: &mut [usize]) {
+    for leg in legs {
+        if let Leg::Fork(fork) = leg {
+            if let Some(count) = counts.get_mut(fork.number) {
+                *count = fork.branches.len();
+            }
+            fork.branches.iter().for_each(|branch| count_branches(branch, counts));
+        }
+    }
+}
+
+/// Whether some but not all branches of a fork hold a compressor.
+fn lacks_a_machine(leg: &Leg) -> bool {
+    let Leg::Fork(fork) = leg else { return false };
+    let some = fork.machines.iter().any(|count| *count > 0);
+    (some && fork.machines.contains(&0)) || fork.branches.iter().flatten().any(lacks_a_machine)
+}
+
+/// The place behind which fuel enters ahead of a compressor: the first carburettor that has one behind it.
+fn fuel_enters_behind(path: &Path<'_>) -> Option<usize> {
+    let carburettor = path.iter().find(|spot| spot.kind == PartKind::Carburettor)?;
+    let behind = path.all_behind(carburettor.index);
+    let compresses = |at: &usize| path.get(*at).is_some_and(|spot| spot.compresses());
+    behind.iter().any(compresses).then_some(carburettor.index)
+}
+
+/// Says of each stage ahead of the last that its ratio was chosen, where it holds no boost of its own.
+fn note_stages(ahead: &[Leg], slots: &[Slot<'_>], reads: &dyn Reads) {
+    use crate::build::parts::Body;
+    for leg in ahead {
+        let Leg::Slot(index) = leg else { continue };
+        let Some(Slot::Machine(machine)) = slots.get(*index) else { continue };
+        if let (None, Body::Turbocharger(part)) = (&machine.outlet_boost, &machine.part.body) {
+            let words = "all stages make the same pressure ratio, as no boost between them is given";
+            reads.note(Read::Default { field: part.outlet_boost.route().clone(), words: words.into() });
+        }
+    }
 }
 
 /// Engine speeds of the points: the tables' keys, every multiple of the spacing between, and the first boosted speed
@@ -248,213 +268,211 @@ fn speeds(engine: &EngineSetup, spacing: f64) -> Vec<(f64, bool)> {
     both.collect()
 }
 
-fn points(setup: &Setup<'_, '_>, home_pressure: Option<f64>, reads: &dyn Reads) -> Known<Vec<Point>> {
-    let spacing = reads.setting(Setting::OperatingPointSpacing).v;
-    let solved = speeds(&setup.engine, spacing).into_iter().map(|(speed, off_boost)| {
-        let outcome = match setup.engine.efficiency.at(speed) {
-            None => Outcome::Open(Missing::hindrance("the volumetric efficiency is not given at this speed")),
-            Some(efficiency) if off_boost => setup.off_boost(speed, efficiency),
-            Some(efficiency) => match setup.boosted_pressure(speed, home_pressure) {
-                Ok(p) => setup.boosted(speed, efficiency, p),
-                Err(missing) => Outcome::Open(missing),
-            },
-        };
-        let outcome = match outcome {
-            Outcome::Solved(solution) => {
-                let stations = setup.stations(&solution, reads);
-                Outcome::Solved(Box::new(Solution { stations, ..*solution }))
-            }
-            other => other,
-        };
-        Point { speed, off_boost, outcome }
-    });
-    Known::Is(solved.collect())
+/// The points of one site.
+struct Run<'s, 'a, 'b> {
+    setup: &'s Setup<'a, 'b>,
+    engine: &'s EngineSetup,
+    path: &'s Path<'b>,
+    home_pressure: Option<f64>,
 }
 
-impl Setup<'_, '_> {
-    fn boosted_pressure(&self, speed: f64, home_pressure: Option<f64>) -> Result<f64, Missing> {
+/// Steps by which the largest boost that has a solution is closed in on: to a 65 536th of the wanted one.
+const HALVINGS: u32 = 16;
+
+impl Run<'_, '_, '_> {
+    fn points(&self, reads: &dyn Reads) -> Vec<Point> {
+        let spacing = reads.setting(Setting::OperatingPointSpacing).v;
+        let mut guess = None;
+        let each = speeds(self.engine, spacing).into_iter().map(|(speed, off_boost)| {
+            let mut point = Point {
+                speed,
+                off_boost,
+                outcome: Outcome::NoSolution,
+                largest_boost: None,
+                drive_boost: None,
+            };
+            let Some(efficiency) = self.engine.efficiency.at(speed) else {
+                let words = "the volumetric efficiency is not given at this speed";
+                point.outcome = Outcome::Open(Missing::hindrance(words));
+                return point;
+            };
+            if off_boost {
+                if let Some(solved) = self.setup.off_boost(speed, efficiency) {
+                    point.outcome = self.outcome(&solved, speed);
+                }
+                return point;
+            }
+            match self.boosted_pressure(speed) {
+                Ok(p) => {
+                    guess = self.boosted(&mut point, efficiency, p, guess);
+                }
+                Err(missing) => point.outcome = Outcome::Open(missing),
+            }
+            point
+        });
+        each.collect()
+    }
+
+    /// Solves a boosted point into `point`; gives the temperature found, a guess for the next.
+    fn boosted(&self, point: &mut Point, efficiency: f64, p: f64, guess: Option<f64>) -> Option<f64> {
+        let (setup, speed) = (self.setup, point.speed);
+        let demand = Demand::Engine(efficiency);
+        let solve = |p: f64| setup.boosted_from(&setup.behind, speed, demand, p, guess);
+        let found = solve(p);
+        let site = setup.site.pressure;
+        if let Some(solved) = &found {
+            if solved.least_surplus().is_finite() {
+                point.drive_boost = self.drive_boost(speed, demand, p);
+            }
+            if solved.delivers() {
+                point.outcome = self.outcome(solved, speed);
+                return self.last_temperature(solved);
+            }
+        }
+        let passes = |boost: f64| solve(site + boost).is_some_and(|solved| solved.delivers());
+        let (mut low, mut high) = (0.0, p - site);
+        for _ in 0..HALVINGS {
+            let middle = 0.5 * (low + high);
+            if passes(middle) { low = middle } else { high = middle }
+        }
+        point.largest_boost = (low > 0.0).then_some(low);
+        None
+    }
+
+    /// Boost above the site's pressure at which an engine-driven machine delivers just what the path takes on.
+    fn drive_boost(&self, speed: f64, demand: Demand, wanted: f64) -> Option<f64> {
+        let setup = self.setup;
+        let site = setup.site.pressure;
+        let surplus = |p: f64| {
+            setup.boosted(&setup.behind, speed, demand, p).map_or(-1.0, |solved| solved.least_surplus())
+        };
+        let mut high = wanted;
+        while surplus(high) > 0.0 {
+            high = site + 1.5 * (high - site).max(0.1 * site);
+            if high > 20.0 * site {
+                return None;
+            }
+        }
+        find_root(site * 1.000_1, high, 1.0, surplus).ok().map(|root| root.x - site)
+    }
+
+    fn last_temperature(&self, solved: &Solved) -> Option<f64> {
+        let first = self.setup.behind.first()?;
+        match first {
+            Leg::Slot(index) => Some(solved.notes.get(*index)?.as_ref()?.inlet.t),
+            Leg::Fork(_) => None,
+        }
+    }
+
+    fn boosted_pressure(&self, speed: f64) -> Result<f64, Missing> {
         let missing = || Missing::hindrance("the boost is not given at this speed");
         let boost = self.engine.boost.at(speed).ok_or_else(missing)?;
         match self.engine.held {
-            BoostHeld::Gauge => Ok(self.site.pressure + boost),
-            BoostHeld::Absolute => home_pressure
+            BoostHeld::Gauge => Ok(self.setup.site.pressure + boost),
+            BoostHeld::Absolute => self
+                .home_pressure
                 .map(|home| home + boost)
                 .ok_or_else(|| Missing::hindrance("the pressure of the home site is not known")),
         }
     }
 
-    fn engine_flow(&self, speed: f64, efficiency: f64, p: f64, t: f64) -> Option<f64> {
-        let engine = &self.engine;
-        engine::mixture_flow(efficiency, engine.displacement, speed, p, t, self.site.gas.r(), engine.cycle)
+    fn outcome(&self, solved: &Solved, speed: f64) -> Outcome {
+        Solution::of(self.setup, solved, speed)
+            .map_or(Outcome::NoSolution, |solution| Outcome::Solved(Box::new(solution)))
     }
 
-    /// Temperature behind all coolers, and the mean in each part behind the compressor, for an outlet temperature.
-    fn temperatures(&self, t2: f64) -> Option<(f64, Vec<f64>)> {
-        let mut t = t2;
-        let mut means = Vec::with_capacity(self.behind.len());
-        for element in &self.behind {
-            let inlet = t;
-            if let Effect::Cooler { effectiveness, coolant, .. } = &element.effect {
-                t = cooler::outlet_temperature(t, coolant.unwrap_or(self.site.temperature), *effectiveness)?;
+    /// Points with the throttle behind the compressors part shut: a stated boost ahead of it, a stated share of the flow
+    /// at full throttle.
+    fn part_throttle(&self, entries: &[PartThrottle], reads: &dyn Reads) -> Known<Vec<PartThrottlePoint>> {
+        let shuts = |leg: &Leg| match leg {
+            Leg::Slot(index) => self.path.get(*index).is_some_and(|spot| spot.shuts()),
+            Leg::Fork(fork) => {
+                let first = |branch: &Vec<Leg>| match branch.first() {
+                    Some(Leg::Slot(index)) => self.path.get(*index).is_some_and(|spot| spot.shuts()),
+                    _ => false,
+                };
+                fork.branches.iter().all(first)
             }
-            means.push(0.5 * (inlet + t));
-        }
-        Some((t, means))
-    }
-
-    /// Pressure at the compressor's inlet, and the loss of each part ahead of it.
-    fn ahead(&self, flow: f64) -> Option<(f64, Vec<f64>)> {
-        let mut p = self.site.pressure;
-        let mut losses = Vec::with_capacity(self.before.len());
-        for element in &self.before {
-            let flow = Flow { mass: flow, temperature: self.site.temperature };
-            let next = element.outlet_pressure(flow, p, self.site)?;
-            losses.push(p - next);
-            p = next;
-        }
-        Some((p, losses))
-    }
-
-    /// Pressure at the compressor's outlet for one in the manifold, and the loss of each part between.
-    fn back_to_outlet(&self, flow: f64, means: &[f64], p_manifold: f64) -> Option<(f64, Vec<f64>)> {
-        let mut p = p_manifold;
-        let mut losses = Vec::with_capacity(self.behind.len());
-        for (element, &temperature) in self.behind.iter().zip(means).rev() {
-            let before = element.inlet_pressure(Flow { mass: flow, temperature }, p, self.site)?;
-            losses.push(before - p);
-            p = before;
-        }
-        losses.reverse();
-        Some((p, losses))
-    }
-
-    /// Everything that follows from an assumed outlet temperature; its own outlet temperature agrees at the solution.
-    fn assuming_outlet(&self, speed: f64, efficiency: f64, p_manifold: f64, t2: f64) -> Option<Solution> {
-        let t1 = self.site.temperature;
-        let (t_manifold, means) = self.temperatures(t2)?;
-        let flow = self.engine_flow(speed, efficiency, p_manifold, t_manifold)?;
-        let (p1, mut losses) = self.ahead(flow)?;
-        let (p2, behind) = self.back_to_outlet(flow, &means, p_manifold)?;
-        let corrected_flow = self.machine.reference.corrected_flow(flow, p1, t1)?;
-        let working = self.machine.at(corrected_flow, p2 / p1)?;
-        let outlet = compressor::compress(&self.site.gas, t1, p2 / p1, working.efficiency)?;
-        losses.push(0.0);
-        losses.extend(behind);
-        Some(Solution {
-            flow,
-            p1,
-            t1,
-            p2,
-            t2: outlet.temperature,
-            p_manifold,
-            t_manifold,
-            corrected_flow,
-            working: Some(working),
-            losses,
-            stations: Vec::new(),
-            error: 0.0,
-        })
-    }
-
-    /// The air at each part of a solved point.
-    fn stations(&self, solution: &Solution, reads: &dyn Reads) -> Vec<Station> {
-        let mut inlet = (self.site.pressure, self.site.temperature);
-        let mut losses = solution.losses.iter().copied();
-        let mut all = Vec::with_capacity(losses.len());
-        let mut pass = |part: &Part, kind, inlet: &mut (f64, f64), outlet: (f64, f64)| {
-            all.push(Station::new(part, kind, self.site, solution.flow, [*inlet, outlet], reads));
-            *inlet = outlet;
         };
-        for element in &self.before {
-            let outlet = (inlet.0 - losses.next().unwrap_or(0.0), inlet.1);
-            pass(element.part, element.kind, &mut inlet, outlet);
-        }
-        // The compressor's own entry.
-        losses.next();
-        pass(self.machine.part, self.machine.kind, &mut inlet, (solution.p2, solution.t2));
-        let means = self.temperatures(solution.t2).map_or_else(Vec::new, |(_, means)| means);
-        for (element, mean) in self.behind.iter().zip(means) {
-            let outlet = (inlet.0 - losses.next().unwrap_or(0.0), 2.0 * mean - inlet.1);
-            pass(element.part, element.kind, &mut inlet, outlet);
-        }
-        let running = solution
-            .working
-            .map(|working| Running::new(&self.machine, solution.corrected_flow, solution.t1, working));
-        if let Some(compressor) = all.get_mut(self.before.len()) {
-            compressor.compressor = running;
-        }
-        all
+        let Some(throttle) = self.setup.behind.iter().position(shuts) else {
+            return Known::not_applicable("no throttle lies behind the compressors");
+        };
+        let charge = self.setup.behind.get(..throttle).unwrap_or_default();
+        let points = entries.iter().map(|entry| {
+            let figures = entry.engine_speed.get(reads).zip(entry.boost.get(reads));
+            figures.zip(entry.flow_share.get(reads)).map(|((speed, boost), share)| {
+                let (speed, boost, share) = (speed.si(), boost.si(), share.si());
+                let outcome = self.part_throttled(charge, speed, boost, share);
+                PartThrottlePoint { speed, boost, flow_share: share, outcome }
+            })
+        });
+        points.collect()
     }
 
-    /// One unknown, the outlet temperature: from it charge temperature, flow, losses and ratio follow outright, and the
-    /// map gives it back. What comes back falls as what goes in rises, so that a bracket always closes on it.
-    fn boosted(&self, speed: f64, efficiency: f64, p_manifold: f64) -> Outcome {
-        let low = self.site.temperature;
-        // Cold air is dense: what cannot pass at this temperature may pass at a higher one.
-        let too_dense = 1e3;
-        let residual = |t2: f64| match self.assuming_outlet(speed, efficiency, p_manifold, t2) {
-            Some(solution) => solution.t2 - t2,
-            None => too_dense,
+    fn part_throttled(&self, charge: &[Leg], speed: f64, boost: f64, share: f64) -> Outcome {
+        let Some(efficiency) = self.engine.efficiency.at(speed) else {
+            let words = "the volumetric efficiency is not given at this speed";
+            return Outcome::Open(Missing::hindrance(words));
         };
-        let mut high = low + 50.0;
-        while residual(high) > 0.0 && high < low + 1200.0 {
-            high += 0.5 * (high - low);
-        }
-        let Ok(root) = find_root(low, high, 1e-7, residual) else { return Outcome::NoSolution };
-        match self.assuming_outlet(speed, efficiency, p_manifold, root.x) {
-            // At a root the two temperatures agree; at a mere jump from cannot-pass to can they do not.
-            Some(solution) if (solution.t2 - root.x).abs() < 1e-3 => {
-                Outcome::Solved(Box::new(Solution { error: root.error_bound.max(1e-9), ..solution }))
+        let first = self.engine.boost.entries.first().map_or(f64::INFINITY, |entry| entry.x);
+        let full = if speed < first {
+            self.setup.off_boost(speed, efficiency)
+        } else {
+            match self.boosted_pressure(speed) {
+                Ok(p) => self.setup.boosted(&self.setup.behind, speed, Demand::Engine(efficiency), p),
+                Err(missing) => return Outcome::Open(missing),
             }
-            _ => Outcome::NoSolution,
-        }
+        };
+        let Some(full) = full else {
+            let words = "the flow at full throttle at this speed has no solution";
+            return Outcome::Open(Missing::hindrance(words));
+        };
+        let demand = Demand::Air(full.air * share);
+        let solved = self.setup.boosted(charge, speed, demand, self.setup.site.pressure + boost);
+        solved.map_or(Outcome::NoSolution, |solved| self.outcome(&solved, speed))
     }
+}
 
-    /// Off boost the compressor passes the air through: the one unknown is the flow.
-    fn off_boost(&self, speed: f64, efficiency: f64) -> Outcome {
-        let t = self.site.temperature;
-        let Some((t_end, means)) = self.temperatures(t) else { return Outcome::NoSolution };
-        let through = |flow: f64| -> Option<(f64, f64, Vec<f64>)> {
-            let (p1, mut losses) = self.ahead(flow)?;
-            losses.push(0.0);
-            let mut p = p1;
-            for (element, &temperature) in self.behind.iter().zip(&means) {
-                let next = element.outlet_pressure(Flow { mass: flow, temperature }, p, self.site)?;
-                losses.push(p - next);
-                p = next;
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::build::files::{DiskLoader, Files};
+    use crate::known::Unrecorded;
+    use crate::text::{FileId, Limits, parse};
+
+    /// The solver's bracket begins at a guess; whatever the guess, the point is the same.
+    #[test]
+    fn any_start_leads_to_the_same_point() {
+        for (folder, name) in [
+            ("examples", "hill-climb.yaml"),
+            ("tests/data/steady", "twin.yaml"),
+            ("tests/data/steady", "two-stage.yaml"),
+        ] {
+            let root = std::path::Path::new(env!("CARGO_MANIFEST_DIR"));
+            let loader = DiskLoader::new(root, folder.as_ref(), 1 << 20).unwrap();
+            let files = Files::new(Box::new(loader), Limits::default());
+            let text = std::fs::read_to_string(root.join(folder).join(name)).unwrap();
+            let tree = parse(FileId(0), &text, files.limits()).root.unwrap();
+            let build = Build::read(FileId(0), &tree, &files);
+            let reads = &Unrecorded;
+            let Known::Is(path) = Tract::new(&build).path(reads) else { panic!("no path") };
+            let Known::Is(engine) = set_up_engine(&build, reads) else { panic!("no engine") };
+            let Known::Is(machines) = machines(&path, reads) else { panic!("no machines") };
+            let (_, Known::Is(site)) = sites(&build, reads).swap_remove(0) else { panic!("no site") };
+            let Known::Is(setup) = set_up(&path, &site, &engine, &machines, reads) else {
+                panic!("no set-up")
+            };
+            for speed in [4500.0 / 60.0, 6000.0 / 60.0] {
+                let demand = Demand::Engine(engine.efficiency.at(speed).unwrap());
+                let p = site.pressure + engine.boost.at(speed).unwrap();
+                let solve = |guess| setup.boosted_from(&setup.behind, speed, demand, p, guess).unwrap();
+                let plain = solve(None);
+                for guess in [site.temperature + 1.0, 330.0, 360.0, 395.0, 450.0, 900.0] {
+                    let other = solve(Some(guess));
+                    assert!((other.flow / plain.flow - 1.0).abs() < 1e-8, "{name} {guess}");
+                    assert!((other.end.t - plain.end.t).abs() < 1e-6, "{name} {guess}");
+                }
             }
-            Some((p1, p, losses))
-        };
-        // A flow that the losses do not let through is one too many, not a failure.
-        let residual = |flow: f64| match through(flow) {
-            Some((_, p, _)) => {
-                self.engine_flow(speed, efficiency, p, t_end).map_or(f64::NAN, |wanted| wanted - flow)
-            }
-            None => -flow,
-        };
-        let Some(most) = self.engine_flow(speed, efficiency, self.site.pressure, t_end) else {
-            return Outcome::NoSolution;
-        };
-        let Ok(root) = find_root(most * 1e-6, most * 1.000_001, most * 1e-10, residual) else {
-            return Outcome::NoSolution;
-        };
-        let Some((p1, p_manifold, losses)) = through(root.x) else { return Outcome::NoSolution };
-        let Some(corrected_flow) = self.machine.reference.corrected_flow(root.x, p1, t) else {
-            return Outcome::NoSolution;
-        };
-        Outcome::Solved(Box::new(Solution {
-            flow: root.x,
-            p1,
-            t1: t,
-            p2: p1,
-            t2: t,
-            p_manifold,
-            t_manifold: t_end,
-            corrected_flow,
-            working: None,
-            losses,
-            stations: Vec::new(),
-            error: root.error_bound / root.x * t,
-        }))
+        }
     }
 }

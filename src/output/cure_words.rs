@@ -1,17 +1,52 @@
 //! Cures in words and as text diffs.
 
+use std::sync::Arc;
+
 use super::safe_text::{one_line, visible};
 use super::terminal::{CAUTIONS, place_words, wrap};
 use crate::review::{FoundCure, Proof, RuleResult, Upset, Verdict};
 use crate::text::{CannotEdit, Edits, Sources, WhyNot};
+
+/// The edits of one text that make a cure.
+#[derive(Clone, Debug)]
+pub struct TextEdits {
+    /// The path of the text below the root of the builds.
+    pub path: String,
+    /// The name under which it is shown.
+    pub name: String,
+    /// The text as it stands.
+    pub text: Arc<str>,
+    /// The edits.
+    pub edits: Edits,
+}
+
+/// Another build that uses the shared part that a cure would change.
+#[derive(Clone, Debug)]
+pub struct User {
+    /// Its path below the root of the builds.
+    pub name: String,
+    /// What changes in its review.
+    pub changes: Vec<Upset>,
+    /// Whether it would hold more faults than before.
+    pub breaks: bool,
+}
+
+impl User {
+    /// Whether the change makes anything worse there.
+    pub fn is_upset(&self) -> bool {
+        self.breaks || self.changes.iter().any(Upset::is_worse)
+    }
+}
 
 /// A cure, and how it would be written.
 #[derive(Clone, Debug)]
 pub struct Offer {
     /// The cure.
     pub cure: FoundCure,
-    /// Its edits of the text, or why it cannot be written.
-    pub edits: Result<Edits, CannotEdit>,
+    /// The edits that make it, or why it cannot be written.
+    pub edits: Result<TextEdits, CannotEdit>,
+    /// The other builds that share what it changes.
+    pub users: Vec<User>,
 }
 
 /// A finding with the cures that were found.
@@ -28,10 +63,8 @@ pub struct Offered {
 pub struct Written {
     /// The finding.
     pub finding: RuleResult,
-    /// The cure.
-    pub cure: FoundCure,
-    /// The text diff of this step.
-    pub diff: String,
+    /// The cure, with the edits of this step.
+    pub offer: Offer,
 }
 
 /// A cure in one paragraph, as a finding shows it.
@@ -53,17 +86,24 @@ fn proof_words(proof: &Proof) -> String {
     if !proof.passes {
         return "reviewed again: does not pass after all".to_owned();
     }
-    let (worse, other): (Vec<&Upset>, Vec<&Upset>) = proof.upsets.iter().partition(|upset| upset.is_worse());
-    let list =
-        |upsets: &[&Upset]| upsets.iter().map(|upset| upset_words(upset)).collect::<Vec<_>>().join(", ");
-    match (worse.is_empty(), other.is_empty()) {
-        (true, true) => "checked: passes, nothing else changes".to_owned(),
-        (true, false) => format!("checked: passes; this changes too: {}", list(&other)),
-        (false, true) => format!("checked: passes, but it upsets {}", list(&worse)),
-        (false, false) => {
-            format!("checked: passes, but it upsets {}; this changes too: {}", list(&worse), list(&other))
+    match effects(&proof.upsets) {
+        (None, None) => "checked: passes, nothing else changes".to_owned(),
+        (None, Some(other)) => format!("checked: passes; this changes too: {other}"),
+        (Some(worse), None) => format!("checked: passes, but it upsets {worse}"),
+        (Some(worse), Some(other)) => {
+            format!("checked: passes, but it upsets {worse}; this changes too: {other}")
         }
     }
+}
+
+/// What becomes worse, and what changes otherwise, where there is any.
+fn effects(upsets: &[Upset]) -> (Option<String>, Option<String>) {
+    let (worse, other): (Vec<&Upset>, Vec<&Upset>) = upsets.iter().partition(|upset| upset.is_worse());
+    let list = |upsets: Vec<&Upset>| {
+        let words: Vec<_> = upsets.into_iter().map(upset_words).collect();
+        (!words.is_empty()).then(|| words.join(", "))
+    };
+    (list(worse), list(other))
 }
 
 fn upset_words(upset: &Upset) -> String {
@@ -82,7 +122,7 @@ fn upset_words(upset: &Upset) -> String {
 }
 
 /// Each finding with its cures as text diffs.
-pub fn offered(name: &str, text: &str, all: &[Offered], sources: &Sources, width: usize) -> String {
+pub fn offered(all: &[Offered], sources: &Sources, width: usize) -> String {
     let mut out = String::new();
     if all.is_empty() {
         wrap(&mut out, "No finding: there is nothing to cure.", width);
@@ -93,9 +133,10 @@ pub fn offered(name: &str, text: &str, all: &[Offered], sources: &Sources, width
         for offer in &one.offers {
             wrap(&mut out, &format!("  {}", words(&offer.cure)), width);
             match &offer.edits {
-                Ok(edits) => out.push_str(&visible(&edits.diff(&one_line(name), text))),
+                Ok(edits) => diff(&mut out, edits),
                 Err(cannot) => wrap(&mut out, &cannot_words(cannot, sources), width),
             }
+            users_words(&mut out, offer, width);
         }
         none_words(&mut out, one, width);
         out.push('\n');
@@ -109,8 +150,11 @@ pub fn written(name: &str, done: &[Written], left: &[Offered], sources: &Sources
     let mut out = String::new();
     for one in done {
         heading(&mut out, &one.finding, width);
-        wrap(&mut out, &format!("  {}", words(&one.cure)), width);
-        out.push_str(&visible(&one.diff));
+        wrap(&mut out, &format!("  {}", words(&one.offer.cure)), width);
+        if let Ok(edits) = &one.offer.edits {
+            diff(&mut out, edits);
+        }
+        users_words(&mut out, &one.offer, width);
         out.push('\n');
     }
     for one in left {
@@ -120,6 +164,7 @@ pub fn written(name: &str, done: &[Written], left: &[Offered], sources: &Sources
             if let Err(cannot) = &offer.edits {
                 wrap(&mut out, &cannot_words(cannot, sources), width);
             }
+            users_words(&mut out, offer, width);
         }
         none_words(&mut out, one, width);
         out.push('\n');
@@ -139,6 +184,29 @@ pub fn written(name: &str, done: &[Written], left: &[Offered], sources: &Sources
     out.push('\n');
     wrap(&mut out, CAUTIONS, width);
     out
+}
+
+fn diff(out: &mut String, edits: &TextEdits) {
+    out.push_str(&visible(&edits.edits.diff(&one_line(&edits.name), &edits.text)));
+}
+
+/// Who else uses what a cure changes, and what becomes of them.
+fn users_words(out: &mut String, offer: &Offer, width: usize) {
+    let shared = matches!(&offer.edits, Err(CannotEdit { why: WhyNot::Shared(_), .. }));
+    for user in &offer.users {
+        let then = match effects(&user.changes) {
+            _ if user.breaks => "it could not be read any more".to_owned(),
+            (None, None) => "nothing changes there".to_owned(),
+            (None, Some(other)) => format!("this changes {other}"),
+            (Some(worse), None) => format!("this upsets {worse}"),
+            (Some(worse), Some(other)) => format!("this upsets {worse}; this changes too: {other}"),
+        };
+        wrap(out, &format!("  shared with {}: reviewed again, {then}", one_line(&user.name)), width);
+    }
+    if shared {
+        let alone = if offer.users.is_empty() { "no other build below the root uses it; " } else { "" };
+        wrap(out, &format!("  {alone}`--in-library` changes it where it is defined"), width);
+    }
 }
 
 fn heading(out: &mut String, finding: &RuleResult, width: usize) {

@@ -34,12 +34,27 @@ pub struct Excerpt {
 }
 
 impl Excerpt {
-    /// The lines on which the spans begin, in order, each cut to `width` columns so that the marks stay in sight.
+    /// The lines on which the spans begin, each cut to `width` columns so that the marks stay in sight: that of the first
+    /// span with those that follow on it first, the others in order.
     pub fn new(source: &Source, spans: &[Span], width: usize) -> Self {
         let room = width.saturating_sub(GUTTER).max(30);
         let mut numbers: Vec<usize> = spans.iter().map(|span| source.line_col(span.start).0).collect();
         numbers.sort_unstable();
         numbers.dedup();
+        let main = spans.first().map(|span| source.line_col(span.start).0);
+        if let Some(main) = main.and_then(|main| numbers.iter().position(|number| *number == main)) {
+            let follows = |pair: &[usize]| {
+                pair.windows(2).all(|two| two.first().zip(two.last()).is_some_and(|(a, b)| a + 1 == *b))
+            };
+            let from = (0..=main).find(|from| numbers.get(*from..=main).is_some_and(follows)).unwrap_or(main);
+            let to = (main..numbers.len())
+                .rev()
+                .find(|to| numbers.get(main..=*to).is_some_and(follows))
+                .unwrap_or(main);
+            if let Some(ahead) = numbers.get_mut(..=to) {
+                ahead.rotate_left(from);
+            }
+        }
         let mut excerpt = Self { name: one_line(source.name()), text: String::new(), lines: Vec::new() };
         for number in numbers {
             let Some(line) = source.line(number) else { continue };
@@ -133,7 +148,9 @@ impl SourceCode for Excerpt {
         let first = covered.next().ok_or(MietteError::OutOfBounds)?;
         let end = covered.next_back().unwrap_or(first);
         // Lines that do not follow on each other in the text are never shown as one piece.
-        if end.number - first.number > self.lines.iter().filter(|line| covers(line)).count() {
+        if end.number < first.number
+            || end.number - first.number > self.lines.iter().filter(|line| covers(line)).count()
+        {
             return Err(MietteError::OutOfBounds);
         }
         let range = first.whole.start..end.whole.end;

@@ -365,6 +365,7 @@ pub fn plain_number(number: &Num) -> String {
         Dim::FREQUENCY => ("rpm", 0),
         Dim::FORCE => ("N", 1),
         Dim::TIME => ("ms", 0),
+        Dim::AREA => ("mm2", 0),
         Dim::ONE => return format!("{:.3}", number.v),
         _ => return format!("{:.4} {}", number.v, number.dim),
     };

@@ -24,6 +24,15 @@ const DRY_AIR: [(Species, f64); 4] = [
     (Species::CarbonDioxide, 0.000_4),
 ];
 
+/// A vapour by its molar mass and a cubic of its heat capacity.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Vapour {
+    /// Molar mass, kg/mol.
+    pub molar_mass: f64,
+    /// Coefficients a to d of cp = a + b T + c T² + d T³, J/(mol K).
+    pub heat_capacity: [f64; 4],
+}
+
 /// A mixture of gases with its polynomials combined once, so that properties cost one evaluation.
 ///
 /// Valid from 200 to 6000 K; outside, cp is held at the value of the nearer end, so that every
@@ -77,13 +86,38 @@ impl Gas {
                 *sum += r * a;
             }
         }
-        let datum = enthalpy(&gas.low, ENTHALPY_DATUM);
-        gas.low[7] -= datum;
-        // The published sets meet at 1000 K to about six digits; closing the rest keeps h and s0
-        // continuous, and carries the datum over.
-        gas.high[7] += enthalpy(&gas.low, RANGE_LIMIT) - enthalpy(&gas.high, RANGE_LIMIT);
-        gas.high[8] += entropy(&gas.low, RANGE_LIMIT) - entropy(&gas.high, RANGE_LIMIT);
+        gas.close();
         gas
+    }
+
+    /// This gas with `share` kg of a vapour to each kg of it. `None` if the share is negative or not finite, or the
+    /// molar mass is not positive.
+    #[must_use]
+    pub fn with_vapour(&self, vapour: &Vapour, share: f64) -> Option<Self> {
+        if !(share >= 0.0 && share.is_finite() && all_positive(&[vapour.molar_mass])) {
+            return None;
+        }
+        let [a, b, c, d] = vapour.heat_capacity.map(|term| term / UNIVERSAL_GAS_CONSTANT);
+        let r = UNIVERSAL_GAS_CONSTANT / vapour.molar_mass;
+        let own: Coefficients = [0.0, 0.0, a, b, c, d, 0.0, 0.0, 0.0].map(|term| r * term);
+        let mix = |air: &Coefficients| -> Coefficients {
+            std::array::from_fn(|i| {
+                let (air, own) = (air.get(i).unwrap_or(&0.0), own.get(i).unwrap_or(&0.0));
+                (air + share * own) / (1.0 + share)
+            })
+        };
+        let mut gas =
+            Self { r: (self.r + share * r) / (1.0 + share), low: mix(&self.low), high: mix(&self.high) };
+        gas.close();
+        Some(gas)
+    }
+
+    /// Sets the datum of enthalpy, and closes what the published sets leave open where they meet, at 1000 K to about six
+    /// digits, so that h and s0 are continuous.
+    fn close(&mut self) {
+        self.low[7] -= enthalpy(&self.low, ENTHALPY_DATUM);
+        self.high[7] += enthalpy(&self.low, RANGE_LIMIT) - enthalpy(&self.high, RANGE_LIMIT);
+        self.high[8] += entropy(&self.low, RANGE_LIMIT) - entropy(&self.high, RANGE_LIMIT);
     }
 
     /// Specific gas constant R, J/(kg K).

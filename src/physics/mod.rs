@@ -10,6 +10,7 @@ pub mod compressor;
 pub mod cooler;
 pub mod engine;
 pub mod flow;
+pub mod fuel;
 pub mod gas;
 pub mod humidity;
 pub mod loss;

@@ -19,6 +19,33 @@ pub struct Pressures {
     pub signal: f64,
 }
 
+/// The areas that pressures act on, m2, the positive direction opening the valve.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ActingAreas {
+    /// On which the charge pushes it open.
+    pub inlet: f64,
+    /// On which the pressure of the discharge pushes it open; negative where it pushes it shut.
+    pub outlet: f64,
+    /// On which the signal pushes it shut.
+    pub signal: f64,
+}
+
+impl ActingAreas {
+    /// Those of a round seat and piston of the given bores, m: the charge on the seat, the signal on the piston, the
+    /// discharge on the ring between.
+    #[must_use]
+    pub fn of_bores(seat: f64, piston: f64) -> Self {
+        let (inlet, signal) = (bore_area(seat), bore_area(piston));
+        Self { inlet, outlet: signal - inlet, signal }
+    }
+
+    /// Force of the pressures alone, N, positive opening. Friction and the force of the flow on the plate are left out.
+    #[must_use]
+    pub fn force(&self, p: Pressures) -> f64 {
+        p.charge * self.inlet + p.discharge * self.outlet - p.signal * self.signal
+    }
+}
+
 /// Moving part and spring of a relief valve.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Balance {
@@ -43,8 +70,12 @@ impl Balance {
     /// Friction and the force of the flow on the plate are left out.
     #[must_use]
     pub fn pressure_force(&self, p: Pressures) -> f64 {
-        p.charge * self.seat_area + p.discharge * (self.piston_area - self.seat_area)
-            - p.signal * self.piston_area
+        let areas = ActingAreas {
+            inlet: self.seat_area,
+            outlet: self.piston_area - self.seat_area,
+            signal: self.piston_area,
+        };
+        areas.force(p)
     }
 
     /// Net force at `lift` m, N, positive opening: pressure force − F0 − k x.

@@ -38,7 +38,7 @@ pub fn outcome(
     let build = Build::read(file, &changed, files);
     let own: Vec<Verdict> = if case.expect == Expect::Silenced {
         let others = catalogue.rules().iter().filter(|other| other.is_in_force() && other.id != rule.id);
-        let results = results_of(others.chain([rule]), &build, &[]);
+        let results = results_of(others.chain([rule]), &Scope::new(&build), &[]);
         results.iter().filter(|result| result.rule.id == rule.id).map(RuleResult::verdict).collect()
     } else {
         let scope = Scope::new(&build);

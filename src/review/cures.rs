@@ -13,7 +13,6 @@ use std::sync::Arc;
 use super::result::{RuleResult, Verdict};
 use super::run::Reviewer;
 use super::values::SubjectValues;
-use crate::build::Build;
 use crate::build::files::Files;
 use crate::facts::{Scope, Sites};
 use crate::known::Known;
@@ -128,17 +127,35 @@ pub fn verdicts(results: &[RuleResult]) -> Verdicts {
         .collect()
 }
 
+/// What differs between two reviews, but for one result.
+pub(super) fn upsets(before: &Verdicts, after: &Verdicts, but: Option<&(Arc<str>, Route)>) -> Vec<Upset> {
+    let keys = before.keys().chain(after.keys().filter(|key| !before.contains_key(*key)));
+    keys.filter(|key| Some(*key) != but && before.get(*key) != after.get(*key))
+        .map(|key| Upset {
+            rule: key.0.clone(),
+            subject: key.1.clone(),
+            before: before.get(key).map(|(verdict, _)| *verdict),
+            after: after.get(key).map(|(verdict, _)| *verdict),
+        })
+        .collect()
+}
+
+/// What differs between a review of a build and one of another state of it.
+pub fn differences(before: &[RuleResult], after: &[RuleResult]) -> Vec<Upset> {
+    upsets(&verdicts(before), &verdicts(after), None)
+}
+
 /// Searches all cures that the rule of a finding names. `before` are the results of all rules.
 pub fn search(
     reviewer: &Reviewer<'_>,
-    build: &Build,
+    scope: &Scope<'_>,
     files: &Files,
     result: &RuleResult,
     before: &Verdicts,
 ) -> Vec<FoundCure> {
     let rule = result.rule.clone();
-    let scope = Scope::new(build);
-    let values = SubjectValues::new(&scope, &result.subject, &rule.id, Sites::All);
+    let build = scope.build();
+    let values = SubjectValues::new(scope, &result.subject, &rule.id, Sites::All);
     let mut bench = Bench { reviewer, build, files, result, before, values: &values, also: Vec::new() };
     let mut found = Vec::new();
     for cure in &rule.cures {

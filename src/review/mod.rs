@@ -19,7 +19,7 @@ mod vocabulary;
 
 pub use accept::Acceptance;
 pub use compare::{Changed, Difference, compare};
-pub use cures::{FoundCure, FoundNumber, Interval, Proof, Upset};
+pub use cures::{FoundCure, FoundNumber, Interval, Proof, Upset, differences};
 pub use house::{ChangedLevel, Counts, House, HouseLevel, Patterns, Row, house_schema};
 pub use notice::{Hidden, Notice, NoticeKind};
 pub use policy::Policy;

@@ -8,12 +8,11 @@ use super::house::HouseLevel;
 use super::result::{RuleResult, Verdict};
 use super::run::{Reviewer, ask, results_of};
 use super::values::SubjectValues;
-use crate::build::Build;
 use crate::build::changed::ChangedLimit;
 use crate::facts::{Scope, Sites};
 use crate::known::{Decider, Known, Overridden, Setting};
 use crate::rules::{Comparison, Judgement, LimitValue, Rule};
-use crate::text::{Route, Span};
+use crate::text::{Change, Route, Span};
 
 /// The kinds of notice.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -118,25 +117,25 @@ fn standing(result: &RuleResult) -> u8 {
 }
 
 /// The notices of what house and build change, and what each change hides.
-pub(super) struct Changes<'a, 'c> {
+pub(super) struct Changes<'a, 'b, 'c> {
     pub reviewer: &'a Reviewer<'c>,
-    pub build: &'a Build,
+    pub scope: &'a Scope<'b>,
     pub results: &'a [RuleResult],
     /// Makes a place of the house file one of the build's texts.
     pub in_house: &'a dyn Fn(Span) -> Span,
 }
 
-impl Changes<'_, '_> {
+impl Changes<'_, '_, '_> {
     /// All of them.
     pub fn notices(&self) -> Vec<Notice> {
-        let scope = Scope::new(self.build);
+        let build = self.scope.build();
         let mut notices: Vec<Notice> =
-            self.build.limits.iter().filter_map(|changed| self.limit(changed, &scope)).collect();
-        for (setting, changed) in &self.build.settings {
+            build.limits.iter().filter_map(|changed| self.limit(changed)).collect();
+        for (setting, changed) in &build.settings {
             notices.extend(self.setting(*setting, changed));
         }
         notices.extend(self.levels());
-        notices.extend(self.switched_off(&scope));
+        notices.extend(self.switched_off());
         notices
     }
 
@@ -145,14 +144,14 @@ impl Changes<'_, '_> {
     }
 
     /// A changed limit that makes a rule of this build easier to pass: that rule is asked once more with its own.
-    fn limit(&self, changed: &ChangedLimit, scope: &Scope<'_>) -> Option<Notice> {
+    fn limit(&self, changed: &ChangedLimit) -> Option<Notice> {
         let rule = self.reviewer.rules().find(|rule| rule.id == changed.rule)?;
         let limit = rule.limit(&changed.limit).filter(|limit| limit.dim() == changed.dim)?;
         let (mut looser, mut hides) = (false, Vec::new());
         for now in self.results.iter().filter(|result| result.rule.id == rule.id) {
             let values = SubjectValues {
                 undone: Some(&changed.limit),
-                ..SubjectValues::new(scope, &now.subject, &rule.id, Sites::All)
+                ..SubjectValues::new(self.scope, &now.subject, &rule.id, Sites::All)
             };
             let own = rule.judge(&values);
             looser |= is_looser(&own, &now.judgement);
@@ -196,9 +195,11 @@ impl Changes<'_, '_> {
 
     /// A changed setting that hides something: the build is reviewed once more with the program's own.
     fn setting(&self, setting: Setting, changed: &Overridden) -> Option<Notice> {
-        let mut own = self.build.clone();
+        let mut own = self.scope.build().clone();
         own.settings.remove(&setting);
-        let without = results_of(self.reviewer.rules(), &own, &self.reviewer.terms().holding(&own));
+        let change = Change::remove(Route::root().key("settings").key(setting.row().name));
+        let scope = self.scope.fork(&own, &change);
+        let without = results_of(self.reviewer.rules(), &scope, &self.reviewer.terms().holding(&own));
         let hides = hidden(&without, self.results);
         if hides.is_empty() {
             return None;
@@ -244,14 +245,14 @@ impl Changes<'_, '_> {
     }
 
     /// Rules that the house switches off: each is asked all the same, to say what is hidden.
-    fn switched_off(&self, scope: &Scope<'_>) -> Vec<Notice> {
+    fn switched_off(&self) -> Vec<Notice> {
         let Some(house) = self.reviewer.house() else { return Vec::new() };
         let off = house.levels.iter().filter(|changed| changed.level == HouseLevel::Off);
         let notices = off.filter_map(|changed| {
             let rule = self.reviewer.wanted().find(|rule| rule.id == changed.rule)?;
             let message = format!("the house switches {} off, because {}", changed.rule, changed.because);
             let span = (self.in_house)(changed.span);
-            let hides = would_tell(rule, scope);
+            let hides = would_tell(rule, self.scope);
             Some(Notice { hides, ..Notice::new(NoticeKind::RuleSwitchedOff, span, message) })
         });
         notices.collect()

@@ -21,7 +21,7 @@ use crate::facts::{Scope, Sites, Trail};
 use crate::known::{At, Datum, Known, Missing, Overrides, Read};
 use crate::rules::{Catalogue, Judgement, Level, Outcome, Rule};
 use crate::text::{Fault, FaultKind, FileId, Node, Route, Span, mark};
-use crate::tract::{Subject, SubjectKind, Tract};
+use crate::tract::{Subject, SubjectKind};
 
 /// What a review is to do.
 #[derive(Clone, Debug, Default)]
@@ -134,12 +134,13 @@ impl<'c> Reviewer<'c> {
         faults.extend(self.locked_out(&mut build, files));
         faults.extend(self.terms().faults(&build));
         faults.sort();
-        let mut results = self.results(&build);
-        let notices = self.notices(&build, &results, root, files);
+        let scope = Scope::new(&build);
+        let mut results = self.results(&scope);
+        let notices = self.notices(&scope, &results, root, files);
         if self.options.cures && results.iter().any(RuleResult::speaks) {
-            self.find_cures(&build, files, &mut results);
+            self.find_cures(&scope, files, &mut results);
         }
-        let tract = Tract::new(&build);
+        let tract = scope.tract();
         let unasked: Vec<Unasked> = self
             .rules()
             .filter(|rule| tract.subjects(rule.for_each).is_empty())
@@ -148,14 +149,14 @@ impl<'c> Reviewer<'c> {
         let switched_off = self.switched_off();
         let tally = Tally::of(&results, unasked.len(), switched_off.len());
         let asking = asking_list(&results);
-        let traces = self.traces(&build);
+        let traces = self.traces(&scope);
         let unread = build.unread.clone();
         Review { results, unasked, switched_off, notices, tally, asking, faults, unread, traces }
     }
 
     /// The derivations that were asked for.
-    pub fn traces(&self, build: &Build) -> Vec<Trace> {
-        self.options.trace.iter().flat_map(|fact| trace(build, fact)).collect()
+    pub fn traces(&self, scope: &Scope<'_>) -> Vec<Trace> {
+        self.options.trace.iter().flat_map(|fact| trace(scope, fact)).collect()
     }
 
     /// A build as it is under the house.
@@ -180,13 +181,20 @@ impl<'c> Reviewer<'c> {
     }
 
     /// What is no rule's business.
-    fn notices(&self, build: &Build, results: &[RuleResult], root: &Arc<Node>, files: &Files) -> Vec<Notice> {
+    fn notices(
+        &self,
+        scope: &Scope<'_>,
+        results: &[RuleResult],
+        root: &Arc<Node>,
+        files: &Files,
+    ) -> Vec<Notice> {
+        let build = scope.build();
         let moved = |house: Option<&House>, span: Span| match house {
             Some(house) => Span { file: files.take_in(&house.source), ..span },
             None => span,
         };
         let in_house = |span| moved(self.house, span);
-        let mut notices = Changes { reviewer: self, build, results, in_house: &in_house }.notices();
+        let mut notices = Changes { reviewer: self, scope, results, in_house: &in_house }.notices();
         let asked = self.rules().map(|rule| rule.id.clone()).collect();
         notices.extend(self.terms().notices(build, results, &asked));
         if let Some((in_force, proposed)) = self.beside {
@@ -197,7 +205,8 @@ impl<'c> Reviewer<'c> {
                     accepted_before: self.accepted_before.clone(),
                     ..Reviewer::under(proposed, self.options.clone())
                 };
-                let theirs = other.results(&other.read(build.file, root, files));
+                let theirs = other.read(build.file, root, files);
+                let theirs = other.results(&Scope::new(&theirs));
                 let lost = hidden(results, &theirs);
                 let span = |span| moved(proposed.house.as_ref(), span);
                 notices.extend(differ::notices(found, lost, &span));
@@ -207,14 +216,14 @@ impl<'c> Reviewer<'c> {
         notices
     }
 
-    fn find_cures(&self, build: &Build, files: &Files, results: &mut [RuleResult]) {
-        let before = cures::verdicts(&self.results_of_all_rules(build));
+    fn find_cures(&self, scope: &Scope<'_>, files: &Files, results: &mut [RuleResult]) {
+        let before = cures::verdicts(&self.results_of_all_rules(scope));
         // The gravest first: a text with very many findings must not be searched without end.
         let mut failed: Vec<&mut RuleResult> = results.iter_mut().filter(|result| result.speaks()).collect();
         failed.sort_by_key(|result| std::cmp::Reverse(result.rule.level));
         for (done, result) in failed.into_iter().enumerate() {
             if done < MOST_SEARCHES {
-                result.cures = cures::search(self, build, files, result, &before);
+                result.cures = cures::search(self, scope, files, result, &before);
             } else {
                 result.cure_left_out = !result.rule.cures.is_empty();
             }
@@ -276,8 +285,8 @@ impl<'c> Reviewer<'c> {
     }
 
     /// The results of the rules that are asked, without cures.
-    fn results(&self, build: &Build) -> Vec<RuleResult> {
-        let mut results = results_of(self.rules(), build, &self.terms().holding(build));
+    fn results(&self, scope: &Scope<'_>) -> Vec<RuleResult> {
+        let mut results = results_of(self.rules(), scope, &self.terms().holding(scope.build()));
         for result in &mut results {
             let changed = self.house.and_then(|house| house.level_of(&result.rule.id));
             result.level_change = changed.and_then(|changed| {
@@ -289,25 +298,25 @@ impl<'c> Reviewer<'c> {
 
     /// The results of all rules that the house asks, without cures: a cure may upset a rule that the caller does not
     /// ask.
-    pub(super) fn results_of_all_rules(&self, build: &Build) -> Vec<RuleResult> {
+    pub(super) fn results_of_all_rules(&self, scope: &Scope<'_>) -> Vec<RuleResult> {
         let rules = self.catalogue.rules().iter().filter(|rule| rule.is_in_force());
         let asked = rules.filter(|rule| !self.house.is_some_and(|house| house.is_off(&rule.id)));
-        results_of(asked, build, &self.terms().holding(build))
+        results_of(asked, scope, &self.terms().holding(scope.build()))
     }
 }
 
 /// The results of rules, in the order of the text.
 pub(super) fn results_of<'r>(
     rules: impl Iterator<Item = &'r Arc<Rule>>,
-    build: &Build,
+    scope: &Scope<'_>,
     accepted: &[&Accepted],
 ) -> Vec<RuleResult> {
-    let scope = Scope::new(build);
+    let build = scope.build();
     let tract = scope.tract();
     let mut results = Vec::new();
     for rule in rules {
         for subject in tract.subjects(rule.for_each) {
-            results.push(ask(rule, subject, &scope));
+            results.push(ask(rule, subject, scope));
         }
     }
     accept::apply(&mut results, accepted);

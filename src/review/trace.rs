@@ -4,7 +4,6 @@ use std::collections::BTreeSet;
 use std::rc::Rc;
 use std::sync::Arc;
 
-use crate::build::Build;
 use crate::facts::{Companion, Scope, Sites, Trail, equation, find};
 use crate::known::{Datum, Known, Missing, Num, Overridden, Read, Reads, Setting};
 use crate::text::{Mark, Part, Route, find as find_node, mark};
@@ -49,8 +48,7 @@ pub struct Trace {
 }
 
 /// The derivations of a fact, of every subject that has it.
-pub fn trace(build: &Build, fact: &str) -> Vec<Trace> {
-    let scope = Scope::new(build);
+pub fn trace(scope: &Scope<'_>, fact: &str) -> Vec<Trace> {
     let mut traces = Vec::new();
     let mut seen = BTreeSet::new();
     for kind in SubjectKind::ALL {
@@ -60,7 +58,7 @@ pub fn trace(build: &Build, fact: &str) -> Vec<Trace> {
         for subject in scope.tract().subjects(*kind) {
             let (_, trail) = scope.recorded(|| scope.fact(&subject, name, Sites::All));
             traces.extend(trail.facts.iter().map(|step| {
-                step_down(&scope, &step.subject, &step.fact, step.value.clone(), &step.trail, &mut seen)
+                step_down(scope, &step.subject, &step.fact, step.value.clone(), &step.trail, &mut seen)
             }));
         }
     }

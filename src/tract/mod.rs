@@ -9,12 +9,14 @@ mod metering;
 mod order;
 mod path;
 mod signals;
+mod straight;
 mod subject;
 mod subjects;
 
 pub use order::PathFault;
 pub use path::{Leg, Path, Region, Spot};
-pub use signals::{Connection, Span as HoseSpan};
+pub use signals::{Connection, Span as HoseSpan, Ways};
+pub use straight::Side;
 pub use subject::{Subject, SubjectKind};
 pub use subjects::{Joint, TapPlace};
 

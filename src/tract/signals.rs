@@ -29,8 +29,8 @@ pub struct Span<'b> {
     pub ends: [Arc<str>; 2],
     /// The field of the last hose's far end.
     pub far: Route,
-    /// Whether the way turns off at a tee.
-    pub teed: bool,
+    /// Whether the way goes on over a tee or through a part that only passes on, where other ways may turn off.
+    pub branches: bool,
     steps: Vec<Stretch<'b>>,
 }
 
@@ -55,6 +55,25 @@ impl<'b> Span<'b> {
         }
         hoses
     }
+
+    /// The pieces from the part that was asked for to the first part or chamber on the way.
+    fn first_pieces(&self) -> impl Iterator<Item = &Piece<'b>> {
+        let ends = self.steps.iter().position(|step| !matches!(step.next(), Node::Tee(_)));
+        let first = ends.map_or(self.steps.len(), |at| at + 1);
+        self.steps.iter().take(first).map(|step| &step.piece)
+    }
+
+    /// Whether it has a piece of hose in common with another way, short of the first part or chamber on either.
+    pub fn shares_a_hose_with(&self, other: &Self) -> bool {
+        self.first_pieces().any(|piece| other.first_pieces().any(|theirs| piece.is(theirs)))
+    }
+}
+
+impl Stretch<'_> {
+    /// What it leads to.
+    fn next(&self) -> &Node {
+        if self.forward { &self.piece.ends[1] } else { &self.piece.ends[0] }
+    }
 }
 
 /// How a part hangs on another.
@@ -64,6 +83,50 @@ pub enum Connection<'b> {
     Hose(Span<'b>, Arc<str>),
     /// By its own tap on this part, or by an end of its own.
     Tap(&'b Part),
+}
+
+impl Connection<'_> {
+    /// The name of what it hangs on; `air` is the open air.
+    pub fn other(&self) -> &str {
+        match self {
+            Self::Hose(_, other) => other,
+            Self::Tap(host) => &host.name,
+        }
+    }
+}
+
+/// What was found, and what would have to be known to rule out more of it.
+#[derive(Clone, Debug)]
+pub struct Ways<T> {
+    /// What was found, in the order of the text.
+    pub found: Vec<T>,
+    /// What is missing; nothing where no more can be.
+    pub unknown: Missing,
+}
+
+impl<T> Ways<T> {
+    /// Whether any of them answers yes. No is an answer only where no further one can be.
+    pub fn any(&self, asked: impl Fn(&T) -> Known<bool>) -> Known<bool> {
+        let mut unknown = self.unknown.clone();
+        for one in &self.found {
+            match asked(one) {
+                Known::Is(true) => return Known::Is(true),
+                Known::Open(missing) => unknown = unknown.join(missing),
+                _ => {}
+            }
+        }
+        if unknown.is_nothing() { Known::Is(false) } else { Known::Open(unknown) }
+    }
+
+    /// Something of each of them, where all of them are known.
+    pub fn each<U>(&self, asked: impl Fn(&T) -> Known<U>) -> Known<Vec<U>> {
+        let all: Known<Vec<U>> = self.found.iter().map(asked).collect();
+        match all {
+            Known::Open(missing) => Known::Open(missing.join(self.unknown.clone())),
+            all if self.unknown.is_nothing() => all,
+            _ => Known::Open(self.unknown.clone()),
+        }
+    }
 }
 
 impl<'b> Tract<'b> {
@@ -123,8 +186,8 @@ impl<'b> Tract<'b> {
         let last = steps.last()?;
         let end = if last.forward { &last.piece.fields.to } else { &last.piece.fields.from };
         let (hose, fields, far_route) = (first.hose, first.fields, end.route().clone());
-        let teed = steps.iter().any(|step| step.piece.ends.iter().any(|end| matches!(end, Node::Tee(_))));
-        Some(Span { hose, fields, ends: [name.into(), far], far: far_route, teed, steps })
+        let branches = steps.len() > 1;
+        Some(Span { hose, fields, ends: [name.into(), far], far: far_route, branches, steps })
     }
 
     /// The kind of a part that only passes on what its hoses bring; nothing for any other part.
@@ -138,9 +201,21 @@ impl<'b> Tract<'b> {
         })
     }
 
-    /// How a part is connected: by hoses, by its own tap, by ends of its own. Empty when it is known to hang on nothing.
-    pub fn connections(&self, part: &'b Part, reads: &dyn Reads) -> Known<Vec<Connection<'b>>> {
-        let (hoses, unknown) = self.hoses_at(&part.name, reads);
+    /// The ways from a part that lead somewhere: what merely hangs on the same hose by a tee, or on the same chamber,
+    /// neither feeds the part nor blows into it.
+    fn ways_to_tract(&self, name: &str, reads: &dyn Reads) -> (Vec<Span<'b>>, Missing) {
+        let (mut ways, unknown) = self.hoses_at(name, reads);
+        ways.retain(|way| {
+            let far = self.build().parts.named(&way.ends[1]).and_then(Part::known_kind);
+            !(way.branches && far.is_some_and(|kind| !kind.on_path()))
+        });
+        (ways, unknown)
+    }
+
+    /// How a part is connected: by hoses, by its own tap, by ends of its own. Nothing is found when it is known to hang on
+    /// nothing.
+    pub fn connections(&self, part: &'b Part, reads: &dyn Reads) -> Known<Ways<Connection<'b>>> {
+        let (hoses, unknown) = self.ways_to_tract(&part.name, reads);
         let mut found: Vec<Connection<'b>> = hoses
             .into_iter()
             .map(|span| {
@@ -151,7 +226,7 @@ impl<'b> Tract<'b> {
         match part.common.tap.state(reads) {
             State::Given(_) => match self.host_of(part, reads) {
                 Known::Is(host) => found.push(Connection::Tap(host)),
-                other => return other.and_then(|_| Known::Is(Vec::new())),
+                other => return other.and_then(|_| Known::missing(part.common.tap.route())),
             },
             State::Faulty => return Known::missing(part.common.tap.route()),
             State::Absent | State::SaidNone => {}
@@ -168,14 +243,27 @@ impl<'b> Tract<'b> {
             for (name, route) in from.into_iter().chain(to) {
                 match self.named(name, route) {
                     Known::Is(host) => found.push(Connection::Tap(host)),
-                    other => return other.and_then(|_| Known::Is(Vec::new())),
+                    other => return other.and_then(|_| Known::missing(route)),
                 }
             }
         }
-        if !found.is_empty() {
-            return Known::Is(found);
+        self.ways(found, unknown, reads)
+    }
+
+    /// Whether a part is connected to the part of a name, or to the open air, by a hose or a tap.
+    pub fn leads_to(&self, part: &'b Part, name: &str, reads: &dyn Reads) -> Known<bool> {
+        self.connections(part, reads)
+            .and_then(|connections| connections.any(|connection| Known::Is(connection.other() == name)))
+    }
+
+    /// What was found; nothing at all is known only where no further hose can be.
+    fn ways<T: Clone>(&self, found: Vec<T>, unknown: Missing, reads: &dyn Reads) -> Known<Ways<T>> {
+        if found.is_empty() {
+            return self
+                .nothing_more(unknown, reads)
+                .map(|()| Ways { found: Vec::new(), unknown: Missing::default() });
         }
-        self.nothing_more(unknown, reads).map(|()| Vec::new())
+        Known::Is(Ways { found, unknown })
     }
 
     /// Whether it is known that no further hose exists: the signals must be claimed complete.
@@ -189,26 +277,14 @@ impl<'b> Tract<'b> {
         }
     }
 
-    /// Names of what feeds a valve's signal: the far ends of its hoses. What merely hangs on the same hose by a tee
-    /// feeds nothing.
-    pub fn signal_sources(&self, valve: &'b Part, reads: &dyn Reads) -> Known<Vec<(Span<'b>, Arc<str>)>> {
-        let (hoses, unknown) = self.hoses_at(&valve.name, reads);
-        let listens = |span: &Span<'b>| {
-            let far = self.build().parts.named(&span.ends[1]).and_then(Part::known_kind);
-            span.teed && far.is_some_and(|kind| !kind.on_path())
-        };
-        let sources: Vec<_> = hoses
-            .into_iter()
-            .filter(|span| !listens(span))
-            .map(|span| {
-                let far = span.ends[1].clone();
-                (span, far)
-            })
-            .collect();
-        if sources.is_empty() {
-            return self.nothing_more(unknown, reads).map(|()| Vec::new());
-        }
-        Known::Is(sources)
+    /// Names of what feeds a valve's signal: the far ends of its hoses.
+    pub fn signal_sources(&self, valve: &'b Part, reads: &dyn Reads) -> Known<Ways<(Span<'b>, Arc<str>)>> {
+        let (hoses, unknown) = self.ways_to_tract(&valve.name, reads);
+        let sources = hoses.into_iter().map(|span| {
+            let far = span.ends[1].clone();
+            (span, far)
+        });
+        self.ways(sources.collect(), unknown, reads)
     }
 
     /// Whether a part is reached by a tap, a hose or a discharge, sits in a hose, or belongs to another part.

@@ -110,10 +110,14 @@ impl<'b> Tract<'b> {
         found
     }
 
-    /// The ways to the open air other than the filter.
+    /// The ways to the open air other than the filter; where it is not said what something leads to, it may be one.
     fn openings(&self) -> Vec<(Route, Arc<str>)> {
         let mut found = Vec::new();
-        let is_air = |field: &Field<Destination>| matches!(field.state(&Unrecorded), State::Given(Destination(to)) if &**to == AIR);
+        let is_air = |field: &Field<Destination>| match field.state(&Unrecorded) {
+            State::Given(Destination(to)) => &**to == AIR,
+            State::Absent | State::Faulty => true,
+            State::SaidNone => false,
+        };
         for part in &self.build().parts.list {
             match &part.body {
                 Body::ReliefValve(valve) => {
@@ -129,7 +133,11 @@ impl<'b> Tract<'b> {
         }
         for hose in self.hoses_unrecorded() {
             for end in hose.fields.iter().flat_map(|fields| [&fields.from, &fields.to]) {
-                let open = matches!(end.state(&Unrecorded), State::Given(End::Named(Destination(to))) if &**to == AIR);
+                let open = match end.state(&Unrecorded) {
+                    State::Given(End::Named(Destination(to))) => &**to == AIR,
+                    State::Given(_) | State::SaidNone => false,
+                    State::Absent | State::Faulty => true,
+                };
                 if open {
                     found.push((end.route().clone(), hose.name.clone()));
                 }

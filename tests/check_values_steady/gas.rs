@@ -237,3 +237,41 @@ fn gas_60_61() {
 fn gas_62() {
     near_percent(flow::sonic_conductance(1e-6, 1.4, 287.05), 1.991_95e-9, 0.1);
 }
+
+/// Ideal-gas heat capacity of fuel vapours, J/(mol K): reference equations of state of methane, propane, methanol, ethanol and
+/// octane, computed once with an independent library of properties. The cubics of Reid, Prausnitz & Poling (1987) are good
+/// to 2 %; octane stands for petrol.
+#[test]
+fn fuel_vapour_heat_capacity() {
+    use tractwright::physics::fuel::FuelData;
+    let cases = [
+        (FuelData::NATURAL_GAS, 35.778, 40.608),
+        (FuelData::LPG, 73.698, 93.613),
+        (FuelData::METHANOL, 44.138, 51.591),
+        (FuelData::ETHANOL, 65.488, 81.221),
+        (FuelData::PETROL, 189.95, 239.69),
+    ];
+    for (fuel, at_300, at_400) in cases {
+        // In a mixture: what the vapour adds.
+        let air = Gas::dry_air();
+        let mixed = fuel.mixed(&air, 1.0).expect("a mixture");
+        for (t, expected) in [(300.0, at_300), (400.0, at_400)] {
+            let own = (2.0 * mixed.cp(t) - air.cp(t)) * fuel.vapour.molar_mass;
+            near_percent(own, expected, 2.0);
+        }
+    }
+}
+
+/// Saturation pressure of alcohols, Pa: as above.
+#[test]
+fn fuel_saturation_pressure() {
+    use tractwright::physics::fuel::FuelData;
+    for (fuel, t, expected) in [
+        (FuelData::METHANOL, 280.0, 6176.9),
+        (FuelData::METHANOL, 320.0, 48_494.0),
+        (FuelData::ETHANOL, 280.0, 2559.7),
+        (FuelData::ETHANOL, 320.0, 25_238.0),
+    ] {
+        near_percent(fuel.saturation_pressure(t), expected, 2.0);
+    }
+}

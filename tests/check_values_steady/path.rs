@@ -254,3 +254,30 @@ fn valve_08() {
 fn valve_09() {
     near_percent(relief_valve::rebound_speed(2.0, 0.4), 0.8, 1e-7);
 }
+
+/// Cones by Flow of Fluids, TP-410 (2009), p. A-26; computed once with an independent library of fluid dynamics.
+#[test]
+fn cones() {
+    let angle =
+        |wide: f64, narrow: f64, length: f64| 2.0 * (0.5 * (wide - narrow) / length).atan().to_degrees();
+    let cases = [
+        (0.050, 0.060, 0.08, 0.015_142_1, 0.015_248_0),
+        (0.070, 0.076, 0.15, 0.001_195_83, 0.002_426_11),
+        (0.050, 0.080, 0.03, 0.371_338, 0.203_757),
+    ];
+    for (narrow, wide, length, widening, narrowing) in cases {
+        let angle = angle(wide, narrow, length);
+        near_percent(loss::widening_cone_k(narrow, wide, angle), widening, 0.01);
+        near_percent(loss::narrowing_cone_k(narrow, wide, angle), narrowing, 0.01);
+    }
+}
+
+/// A venturi's lasting loss is 5 to 20 % of its pressure difference: ISO 5167-4:2003, 5.9 (from memory).
+#[test]
+fn a_venturi_gives_most_of_its_pressure_back() {
+    for (throat, bore) in [(0.030, 0.045), (0.036, 0.045)] {
+        let beta: f64 = throat / bore;
+        let share = loss::venturi_k(throat, bore).expect("a K") / (1.0 - beta.powi(4));
+        assert!((0.05..=0.2 + 1e-12).contains(&share), "{share}");
+    }
+}

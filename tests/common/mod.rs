@@ -147,6 +147,8 @@ pub fn is_finding(result: &RuleResult) -> bool {
 
 /// A list of faults planted in an example.
 pub struct Planted {
+    /// The sound example that they are planted in; the starter, unless the list says another.
+    pub base: String,
     /// The faults that rules of today find.
     pub faults: Vec<PlantedFault>,
     /// The faults that no rule finds yet.
@@ -186,9 +188,10 @@ impl Planted {
     /// A list from its text.
     pub fn parse(path: &str, text: &str) -> Self {
         let root = tree(path, text);
-        only_keys(path, &root, &["faults", "later"]);
+        only_keys(path, &root, &["base", "faults", "later"]);
+        let base = root.get("base").and_then(|base| base.as_text()).unwrap_or(STARTER).to_owned();
         let list = |key: &str| entries(&root, key).iter().map(|node| fault(path, node)).collect();
-        Self { faults: list("faults"), later: list("later") }
+        Self { base, faults: list("faults"), later: list("later") }
     }
 }
 

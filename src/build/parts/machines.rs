@@ -8,6 +8,7 @@ use crate::build::scalars::{
 };
 
 use crate::build::describe::Reading;
+use crate::build::tables::SpeedTable;
 use crate::known::{State, Unrecorded};
 use crate::text::{FaultKind, Node};
 
@@ -24,6 +25,9 @@ described! {
         wastegate = "wastegate": PartName,
         /// How its oil runs off.
         oil = "oil": Oil,
+        /// Boost above the site's pressure that it holds at its own outlet, over engine speed: of a stage ahead of
+        /// another one. Unless given, all stages make the same pressure ratio.
+        outlet_boost = "outlet-boost": SpeedTable<PressureDifference> ["0 bar", "6 bar"],
         /// Moment of inertia of the rotor.
         rotor_inertia = "rotor-inertia": Q<Inertia> ["1e-6 kg m2", "1e-2 kg m2"],
     }

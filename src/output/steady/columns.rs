@@ -68,17 +68,17 @@ pub static QUANTITIES: &[Quantity] = &[
         running(s, |r| r.working.surge_flow)
     }),
     quantity("choke-flow", "corrected flow at the choke end of this speed", Dim::MASS_FLOW, |s| {
-        running(s, |r| r.choke_flow)
+        running(s, |r| r.choke_flow())
     }),
     quantity("surge-margin", "(flow - surge flow)/flow at equal ratio", Dim::ONE, |s| {
-        running(s, Running::surge_margin)
+        running(s, |r| r.surge_margin)
     }),
-    quantity("choke-share", "flow over choke flow", Dim::ONE, |s| running(s, Running::choke_share)),
+    quantity("choke-share", "flow over choke flow", Dim::ONE, |s| running(s, |r| r.choke_share)),
     quantity("efficiency", "isentropic efficiency", Dim::ONE, |s| running(s, |r| Some(r.working.efficiency))),
     quantity("rotor-speed", "speed of the rotor", Dim::FREQUENCY, |s| {
         running(s, |r| r.rotor_speed.map(super::rpm))
     }),
     quantity("top-line-share", "corrected speed over that of the map's top line", Dim::ONE, |s| {
-        running(s, |r| r.top_line_share)
+        running(s, |r| r.speed_share)
     }),
 ];

@@ -131,8 +131,8 @@ fn over_speeds(out: &mut String, points: &[&Point], width: usize) {
             machines.extend([
                 running("ratio", "1", &|s, _| Some(format!("{:.2}", s.ratio()))),
                 running("eff", "%", &|_, r| Some(per_cent(r.working.efficiency))),
-                running("surge", "%", &|_, r| r.surge_margin().map(per_cent)),
-                running("choke", "%", &|_, r| r.choke_share().map(per_cent)),
+                running("surge", "%", &|_, r| r.surge_margin.map(per_cent)),
+                running("choke", "%", &|_, r| r.choke_share.map(per_cent)),
                 running("rotor", "1000/min", &|_, r| Some(format!("{:.1}", rpm(r.rotor_speed?) / 1e3))),
             ]);
         }
@@ -192,9 +192,9 @@ fn running_words(station: &Station, running: &Running) -> String {
         format!("efficiency {} %", per_cent(running.working.efficiency)),
     ];
     words.extend(running.working.surge_flow.map(|flow| format!("surge line at {flow:.4} kg/s")));
-    words.extend(running.choke_flow.map(|flow| format!("choke end at {flow:.4} kg/s")));
+    words.extend(running.choke_flow().map(|flow| format!("choke end at {flow:.4} kg/s")));
     words.extend(running.rotor_speed.map(|speed| format!("rotor {:.0} rpm", rpm(speed))));
-    words.extend(running.top_line_share.map(|share| format!("{} % of the map's top line", per_cent(share))));
+    words.extend(running.speed_share.map(|share| format!("{} % of the map's top line", per_cent(share))));
     format!("{}: {}", one_line(&station.part), words.join(", "))
 }
 

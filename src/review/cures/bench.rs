@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use super::{Proof, Upset, Verdicts, verdicts};
+use super::{Proof, Verdicts, upsets, verdicts};
 use crate::build::Build;
 use crate::build::files::Files;
 use crate::facts::{Scope, Sites};
@@ -44,7 +44,7 @@ impl Bench<'_, '_> {
     /// Looks at the finding's subject in a changed build.
     fn look<T>(&self, change: &Change, look: impl FnOnce(&Scope<'_>, &RuleResult) -> T) -> Option<T> {
         let build = self.changed(change)?;
-        let scope = Scope::new(&build);
+        let scope = self.values.scope.fork(&build, change);
         let subjects = scope.tract().subjects(self.result.rule.for_each);
         let subject = subjects.into_iter().find(|subject| *subject == self.result.subject)?;
         let result = ask(&self.result.rule, subject, &scope);
@@ -83,20 +83,11 @@ impl Bench<'_, '_> {
     /// Reviews a changed build with all rules.
     pub(super) fn prove(&self, change: &Change) -> Option<Proof> {
         let build = self.changed(change)?;
-        let after = verdicts(&self.reviewer.results_of_all_rules(&build));
+        let after = verdicts(&self.reviewer.results_of_all_rules(&self.values.scope.fork(&build, change)));
         let own = (self.result.rule.id.clone(), self.result.subject.route.clone());
         let passes = after.get(&own).is_some_and(|(verdict, _)| *verdict == Verdict::Pass)
             && build.faults.len() <= self.build.faults.len();
-        let keys = self.before.keys().chain(after.keys().filter(|key| !self.before.contains_key(*key)));
-        let upsets = keys
-            .filter(|key| **key != own && self.before.get(*key) != after.get(*key))
-            .map(|key| Upset {
-                rule: key.0.clone(),
-                subject: key.1.clone(),
-                before: self.before.get(key).map(|(verdict, _)| *verdict),
-                after: after.get(key).map(|(verdict, _)| *verdict),
-            })
-            .collect();
+        let upsets = upsets(self.before, &after, Some(&own));
         Some(Proof { passes, upsets })
     }
 

@@ -49,6 +49,31 @@ fn d_steady_points(bencher: Bencher) {
     bencher.bench_local(|| black_box(Steady::solve(&build, &Unrecorded)));
 }
 
+/// Operating points for each second of one core: items are points, off boost and boosted, of all three sites.
+#[divan::bench]
+fn d2_operating_points(bencher: Bencher) {
+    let files = files();
+    let root = parse(FileId(0), TEXT, files.limits()).root.expect("a tree");
+    let build = Build::read(FileId(0), &root, &files);
+    let count = |steady: &Steady| steady.sites.iter().filter_map(|site| site.points.exact()).map(Vec::len).sum::<usize>();
+    let points = count(&Steady::solve(&build, &Unrecorded));
+    bencher.counter(divan::counter::ItemsCount::new(points)).bench_local(|| black_box(Steady::solve(&build, &Unrecorded)));
+}
+
+/// A thousand builds one after the other, text to results, no cures: compare with a thousand times the events alone.
+#[divan::bench(sample_count = 3, sample_size = 1)]
+fn h_thousand_builds(bencher: Bencher) {
+    let (catalogue, _) = Catalogue::embedded(&BuildVocabulary);
+    let reviewer = Reviewer::new(&catalogue, Options::default());
+    bencher.counter(divan::counter::ItemsCount::new(1000_usize)).bench_local(|| {
+        for _ in 0..1000 {
+            let files = files();
+            let root = parse(FileId(0), black_box(TEXT), files.limits()).root.expect("a tree");
+            black_box(reviewer.review(FileId(0), &root, &files));
+        }
+    });
+}
+
 /// Reading, all rules over all subjects, no cures.
 #[divan::bench]
 fn e_whole_review(bencher: Bencher) {

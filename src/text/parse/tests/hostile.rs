@@ -2,7 +2,6 @@
 
 use crate::text::fault::FaultKind;
 use crate::text::testing::read;
-use std::time::{Duration, Instant};
 
 /// Each hostile text, and the kind of its last fault, if it has any.
 fn hostile() -> Vec<(&'static str, String, Option<FaultKind>)> {
@@ -58,17 +57,13 @@ fn hostile() -> Vec<(&'static str, String, Option<FaultKind>)> {
 }
 
 #[test]
-fn hostile_text_ends_in_a_fault_soon() {
+fn hostile_text_ends_in_a_fault() {
     for (name, text, kind) in hostile() {
-        let start = Instant::now();
         let parsed = read(&text);
-        let took = start.elapsed();
         assert_eq!(parsed.faults.iter().map(|fault| fault.kind).next_back(), kind, "{name}");
         for fault in &parsed.faults {
             assert!(fault.message.len() < 200, "{name}: {}", fault.message);
             assert!(fault.span.slice(&text).is_some_and(|marked| !marked.is_empty()), "{name}");
         }
-        // Far above what is needed (well under a second, in a debug build on a busy machine).
-        assert!(took < Duration::from_secs(20), "{name} took {took:?}");
     }
 }
