@@ -349,7 +349,7 @@ static EQUATIONS: &[Equation] = &[
     },
     Equation {
         of: "fill_time_max",
-        how: "V dp/(R T m), dp the highest boost, T and m at the first boosted point",
+        how: "V dp/(R T m), dp the highest boost, T and m at the first point at which half of it is asked for",
         source: "ideal gas",
     },
     Equation {

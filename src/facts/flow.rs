@@ -10,7 +10,7 @@ use super::steady::worst;
 use crate::build::parts::{Body, MeterPurpose, Part, PartKind};
 use crate::build::scalars::List;
 use crate::known::{Datum, Kind, Known, Missing, Num, Read, Reads, State};
-use crate::model::{Outcome, Solution, Station};
+use crate::model::{Outcome, Point, Solution, Station};
 use crate::physics::flow::{bore_area, static_state};
 use crate::physics::loss;
 use crate::text::{Dim, Route};
@@ -125,7 +125,7 @@ pub(super) static ROWS: &[Row] = &[
         "fill_time_max",
         Dim::TIME,
         BUILD,
-        "time to fill the charge volume up to the highest boost with the flow where boost begins; the longest over the sites",
+        "time to fill the charge volume up to the highest boost with the flow of the first point at which half of it is asked for; the longest over the sites",
         Fold::Max,
         fill_time,
     ),
@@ -325,6 +325,9 @@ fn part_volume(scope: &Scope<'_>, part: &Part) -> Known<f64> {
     })
 }
 
+/// Boost has come when this share of the highest is asked for: a mere breath of it at low speed fills nothing.
+pub(super) const COMING: f64 = 0.5;
+
 fn fill_time(scope: &Scope<'_>, _: &Subject) -> Series {
     let boost = scope.build().top.boost.get(scope).and_then(|boost| {
         let highest = boost.entries.iter().map(|entry| entry.value.si()).fold(0.0, f64::max);
@@ -335,11 +338,14 @@ fn fill_time(scope: &Scope<'_>, _: &Subject) -> Series {
     for site in &steady.sites {
         let known = site.state.as_ref().zip(site.points.as_ref()).zip(boost.clone());
         let value = known.and_then(|((state, points), boost)| {
-            let Some(first) = points.iter().find(|point| !point.off_boost) else {
+            let table = scope.build().top.boost.get(scope);
+            let wanted = |speed: f64| table.exact().and_then(|table| table.at(speed)).unwrap_or(0.0);
+            let comes = |point: &&Point| !point.off_boost && wanted(point.speed) >= COMING * boost;
+            let Some(first) = points.iter().find(comes) else {
                 return Known::not_applicable("no point is boosted");
             };
             let Outcome::Solved(solution) = &first.outcome else {
-                return Known::Open(Missing::hindrance("the first boosted point is not solved"));
+                return Known::Open(Missing::hindrance("the point at which boost comes is not solved"));
             };
             let of = |volume: f64| {
                 let mass = volume * boost / (state.gas.r() * solution.t_manifold);

@@ -1,5 +1,6 @@
 //! Facts on heat: temperatures of parts, coolers, condensate, ice, warm inlet air.
 
+use super::flow::COMING;
 use super::graph::{row, with_part};
 use super::points::{at_place, datum, is_left_of_surge, num, over_sites, over_stations};
 use super::registry::{Fold, Row, Series};
@@ -46,11 +47,15 @@ pub(super) static ROWS: &[Row] = &[
         "density_gain_min",
         Dim::ONE,
         COOLER,
-        "density of the charge behind the cooler over that ahead of it; the smallest over boosted points and sites",
+        "density of the charge behind the cooler over that ahead of it; the smallest over sites and points at which at least half of the highest boost is asked for",
         Fold::Min,
         |scope, subject| {
+            let table = scope.build().top.boost.get(scope);
+            let wanted = |speed: f64| table.exact().and_then(|table| table.at(speed)).unwrap_or(0.0);
+            let all = table.exact().map_or(&[][..], |table| &table.entries);
+            let highest = all.iter().map(|entry| entry.value.si()).fold(0.0, f64::max);
             over_stations(scope, &subject.name, |here| {
-                if here.point.off_boost {
+                if here.point.off_boost || wanted(here.point.speed) < COMING * highest {
                     return None;
                 }
                 let (inlet, outlet) = (here.station.inlet, here.station.outlet);
