@@ -17,16 +17,9 @@ use tractwright::tract::SubjectKind;
 /// Mutants that no case can catch: rule, what is mutated, why.
 const SURVIVORS: &[(&str, &str, &str)] = &[
     ("air-unmeasured", "air_counted -> metering", CLAIMED),
-    (RELIEF, "flip > at 53", NOT_RUN),
-    (RELIEF, "fails-when: drop !it.relief_before_throttle", NOT_RUN),
-    (RELIEF, "fails-when: relief_before_throttle -> attached", NOT_RUN),
-    (RELIEF, "tip_out_surge_cycles -> ", NOT_RUN),
-    (RELIEF, "fails-when: relief_before_throttle -> carries_fuel", NOT_RUN),
 ];
 
-const RELIEF: &str = "throttled-charge-without-relief-valve";
 const CLAIMED: &str = "the two differ only where nothing tells the air, and there the other is undecided";
-const NOT_RUN: &str = "the tip-out is not computed yet, so that the rule of thumb alone speaks";
 
 struct Mutant {
     what: String,

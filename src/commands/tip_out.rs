@@ -97,7 +97,7 @@ impl TipOut {
         let bare = scope.tip_out(&demand(false));
         let bare = bare.exact();
         let out = match self.format {
-            Format::Text => tip_out::told(run, bare, look.style().width),
+            Format::Text => tip_out::told(&shown, run, bare, look.style().width),
             Format::Csv => tip_out_series::csv(run),
             Format::Json => tip_out_series::json(run, bare),
         };

@@ -421,6 +421,7 @@ static EQUATIONS: &[Equation] = &[
     },
     Equation { of: "inlet_air_rise", how: "as described", source: "the description itself" },
     described("flow_rating", "as described"),
+    described("flow_is_limited", "kind of the part, and whether a highest flow is stated"),
     described("meter_purpose", "as described"),
     described("wheel_material", "as described"),
     described("cooled_by", "as described"),
@@ -433,6 +434,12 @@ static EQUATIONS: &[Equation] = &[
     drawn("pipe_region", "the part's place on the air path"),
     drawn("wetted_by_fuel", "kind of the part, and where fuel enters"),
     drawn("shuts_ahead", "walk up the air path to a part that can shut"),
+    Equation {
+        of: "tip_out_surges",
+        how: "in the run over time a cycle counts when the flow falls below half the surge flow from at least a quarter of it higher, rises by a quarter \
+              again, and the pressure behind the compressor swings by a tenth of the boost; the first cycle of any start at any site decides",
+        source: "Greitzer, J. Eng. Power 98 (1976), for surge as an oscillation of the network; what counts as a cycle is a choice, no source",
+    },
 ];
 
 /// The equation of a fact.

@@ -5,6 +5,7 @@ use std::sync::LazyLock;
 use super::scope::Scope;
 use super::{
     flow, graph, guards, heat, joints, placement, shared, soundness, statics, steady, strength, surroundings,
+    tip_out,
 };
 use crate::known::{Datum, Kind, Known, Num};
 use crate::text::Dim;
@@ -90,19 +91,9 @@ pub enum Companion {
 pub fn rows() -> impl Iterator<Item = &'static Row> {
     let described = [graph::ROWS, soundness::ROWS, placement::ROWS, guards::ROWS, joints::ROWS, shared::ROWS];
     let steady = [surroundings::ROWS, steady::ROWS, flow::ROWS, heat::ROWS, strength::ROWS];
-    let computed = [statics::ROWS, NOT_BUILT];
+    let computed = [statics::ROWS, tip_out::ROWS];
     described.into_iter().chain(steady).chain(computed).flatten()
 }
-
-/// Facts that rules may read already and that always answer that they are not built yet.
-static NOT_BUILT: &[Row] = &[Row {
-    name: "tip_out_surge_cycles",
-    kind: Kind::Number(Dim::ONE),
-    meaning: "surge cycles of the worst declared tip-out (throttle shut at boost), from the tip-out run",
-    group: Group::TipOut,
-    on: &[SubjectKind::Compressor],
-    make: Make::NotBuilt,
-}];
 
 /// The row that a name means on a kind of subject, and what it asks of it.
 pub fn find(on: SubjectKind, name: &str) -> Option<(&'static Row, Companion)> {

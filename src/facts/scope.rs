@@ -8,7 +8,7 @@ use super::equations::{STEADY, TIP_OUT};
 use super::registry::{Companion, Fold, Make, Row, Series, find};
 use crate::build::Build;
 use crate::known::{At, Datum, Known, Missing, Num, Overridden, Read, Reads, Setting};
-use crate::model::{Demand, Precision, Steady, TipOut, tip_out};
+use crate::model::{Demand, Precision, Steady, TipOut, surges, tip_out};
 use crate::text::{Change, Route};
 use crate::tract::{Subject, SubjectKind, Tract};
 
@@ -107,6 +107,7 @@ pub struct Scope<'b> {
     memo: RefCell<HashMap<Key, Entry>>,
     steady: RefCell<Option<(Rc<Steady>, Rc<Trail>)>>,
     tip_outs: RefCell<BTreeMap<Demand, Made>>,
+    surges: RefCell<BTreeMap<Demand, (Known<bool>, Rc<Trail>)>>,
     frames: RefCell<Vec<Trail>>,
 }
 
@@ -118,6 +119,7 @@ impl<'b> Scope<'b> {
             memo: RefCell::default(),
             steady: RefCell::default(),
             tip_outs: RefCell::default(),
+            surges: RefCell::default(),
             frames: RefCell::default(),
         }
     }
@@ -127,7 +129,10 @@ impl<'b> Scope<'b> {
     pub fn fork<'n>(&self, changed: &'n Build, change: &Change) -> Scope<'n> {
         let places: Vec<&Route> = change.0.iter().map(|op| op.route()).collect();
         let kept = self.steady.borrow().clone().filter(|(_, trail)| !trail.touches(&places));
-        Scope { steady: RefCell::new(kept), ..Scope::new(changed) }
+        let known = self.surges.borrow();
+        let untouched = known.iter().filter(|(_, (_, trail))| !trail.touches(&places));
+        let surges = untouched.map(|(demand, entry)| (demand.clone(), entry.clone())).collect();
+        Scope { steady: RefCell::new(kept), surges: RefCell::new(surges), ..Scope::new(changed) }
     }
 
     /// The build.
@@ -212,6 +217,22 @@ impl<'b> Scope<'b> {
         });
         self.remember("build", STEADY, None, &trail);
         steady
+    }
+
+    /// Whether the compressor surges in a tip-out run; made once.
+    pub fn surges(&self, demand: &Demand) -> Known<bool> {
+        let known = self.surges.borrow().get(demand).cloned();
+        let (surges, trail) = known.unwrap_or_else(|| {
+            let (surges, trail) = self.recorded(|| {
+                let steady = self.steady();
+                surges(self.build(), &steady, demand, Precision::default(), self)
+            });
+            let entry = (surges, Rc::new(trail));
+            self.surges.borrow_mut().insert(demand.clone(), entry.clone());
+            entry
+        });
+        self.remember("build", TIP_OUT, None, &trail);
+        surges
     }
 
     /// A tip-out run, made once.

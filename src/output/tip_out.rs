@@ -5,6 +5,7 @@ use std::fmt::Write as _;
 use crate::model::{Moment, TipOut, TipOutResults, ValveResults};
 
 use super::safe_text::one_line;
+use super::terminal::{CAUTIONS, wrap};
 
 /// A pressure of a result, kPa.
 fn kpa(pascal: f64) -> String {
@@ -16,20 +17,22 @@ fn ms(seconds: f64) -> String {
 }
 
 fn rpm(radians: f64) -> String {
-    format!("{:.0} rpm", radians * 30.0 / std::f64::consts::PI)
+    // A rotor's speed to the nearest hundred is as much as the map bears.
+    format!("{:.0} rpm", (radians * 0.3 / std::f64::consts::PI).round() * 100.0)
 }
 
-/// The run in words, the same run without relief valves beside it where it was made.
-pub fn told(run: &TipOut, bare: Option<&TipOut>, width: usize) -> String {
+/// The run in words, the same run without relief valves beside it where it was made. `name` is the build's.
+pub fn told(name: &str, run: &TipOut, bare: Option<&TipOut>, width: usize) -> String {
     let mut out = String::new();
     let site = one_line(&run.demand.site);
-    let _ = writeln!(
-        out,
-        "Tip-out (throttle shut at boost) from {}: {:.0} rpm, {} boost, site {site}",
+    let head = format!(
+        "{}: tip-out (throttle shut at boost) from {}, {:.0} rpm, {} boost, site {site}",
+        one_line(name),
         run.demand.start.word(),
         run.engine_speed * 60.0,
         kpa(run.results.boost),
     );
+    wrap(&mut out, &head, width);
     let fitted = if run.valves.is_empty() {
         "no relief valve".to_owned()
     } else {
@@ -38,12 +41,12 @@ pub fn told(run: &TipOut, bare: Option<&TipOut>, width: usize) -> String {
     };
     let _ = writeln!(out, "\n{fitted}");
     for line in events(run) {
-        let _ = writeln!(out, "  {line}");
+        wrap(&mut out, &format!("  {line}"), width);
     }
     if let Some(bare) = bare.filter(|_| !run.valves.is_empty()) {
         let _ = writeln!(out, "\nthe same without a relief valve");
         for line in events(bare) {
-            let _ = writeln!(out, "  {line}");
+            wrap(&mut out, &format!("  {line}"), width);
         }
     }
     out.push('\n');
@@ -51,13 +54,15 @@ pub fn told(run: &TipOut, bare: Option<&TipOut>, width: usize) -> String {
     if !run.warnings.is_empty() {
         out.push_str("\nto be known\n");
         for warning in &run.warnings {
-            let _ = writeln!(out, "  {}", one_line(warning));
+            wrap(&mut out, &format!("  {}", one_line(warning)), width);
         }
     }
     out.push_str("\nwhat was chosen where nothing decides\n");
     for closure in &run.closures {
-        let _ = writeln!(out, "  {}", one_line(closure));
+        wrap(&mut out, &format!("  {}", one_line(closure)), width);
     }
+    out.push('\n');
+    wrap(&mut out, CAUTIONS, width);
     out
 }
 

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use include_dir::{Dir, include_dir};
+use rayon::prelude::*;
 
 use super::file::Level;
 use super::load::load;
@@ -56,9 +57,17 @@ impl Catalogue {
         let mut rules: Vec<Arc<Rule>> = Vec::new();
         let mut faulty: BTreeMap<Arc<str>, Vec<Fault>> = BTreeMap::new();
         let mut first_of: BTreeMap<Arc<str>, Arc<Rule>> = BTreeMap::new();
-        for (path, text, of_house) in files {
-            let file = sources.add(path.as_str(), text.as_str());
-            let rule = match load(&path, file, &text, vocabulary) {
+        let files: Vec<_> = files
+            .map(|(path, text, of_house)| {
+                let file = sources.add(path.as_str(), text.as_str());
+                (path, text, of_house, file)
+            })
+            .collect();
+        // Reading the rules is most of what a start costs.
+        let loaded: Vec<_> =
+            files.par_iter().map(|(path, text, _, file)| load(path, *file, text, vocabulary)).collect();
+        for ((path, _, of_house, _), loaded) in files.into_iter().zip(loaded) {
+            let rule = match loaded {
                 Ok(mut rule) => {
                     rule.origin.of_house = of_house;
                     Arc::new(rule)

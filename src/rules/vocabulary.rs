@@ -11,7 +11,7 @@ use crate::tract::SubjectKind;
 ///
 /// Names of facts and settings are given as expressions write them, with underscores; links as routes write them,
 /// with hyphens.
-pub trait Vocabulary {
+pub trait Vocabulary: Sync {
     /// The kind of a fact, if a subject of this kind has it.
     fn fact(&self, on: SubjectKind, name: &str) -> Option<Kind>;
     /// All facts that a subject of this kind has.

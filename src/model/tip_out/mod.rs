@@ -11,7 +11,7 @@ mod starts;
 mod valves;
 
 pub use outcome::{Cycle, Moment, Results, ValveResults};
-pub use run::{Demand, TipOut, tip_out};
+pub use run::{Demand, TipOut, surges, tip_out};
 pub use starts::Start;
 
 use std::sync::Arc;

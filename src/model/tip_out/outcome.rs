@@ -366,6 +366,11 @@ fn cycles(moments: &[Moment], least: f64) -> Vec<Cycle> {
     cycles
 }
 
+/// Whether a cycle that counts is over by a time, its swing looked at to the end.
+pub(super) fn has_cycled(moments: &[Moment], boost: f64, time: f64) -> bool {
+    cycles(moments, LEAST_SWING * boost).iter().any(|cycle| cycle.time + LAST_SWING <= time)
+}
+
 fn valve(moments: &[Moment], i: usize, one: &Fitted, fitted: &[Fitted]) -> ValveResults {
     let lift = |m: &Moment| m.lifts.get(i).copied().unwrap_or(0.0);
     let mut opens = None;

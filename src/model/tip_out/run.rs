@@ -9,7 +9,7 @@ use crate::physics::network::{Ended, Equations, Opening, Simulation};
 use crate::tract::Tract;
 
 use super::lay::{Laid, Layout};
-use super::outcome::{Moment, Results, Watch, results};
+use super::outcome::{Moment, Results, Watch, has_cycled, results};
 use super::starts::{Start, starting_point};
 use super::valves::Fitted;
 use super::{Closures, DURATION, Precision};
@@ -18,6 +18,8 @@ use super::{Closures, DURATION, Precision};
 const SETTLING: f64 = 0.2;
 /// Shift of the flow while settling that is told.
 const SHIFT_TOLD: f64 = 0.005;
+/// How often a run that ends with the first cycle is looked at, s.
+const LOOKED_EVERY: f64 = 0.03;
 /// Spacing of the series, s.
 const SPACING: f64 = 1e-3;
 
@@ -65,6 +67,52 @@ pub fn tip_out(
     precision: Precision,
     reads: &dyn Reads,
 ) -> Known<TipOut> {
+    laid_out(build, steady, demand, precision, reads, |layout, laid, fitted, home| {
+        run(layout, laid, fitted, demand, home, gear_change(build, reads))
+    })
+}
+
+/// Whether the compressor surges in a run: whether there is a cycle that counts. The run ends with the first.
+pub fn surges(
+    build: &Build,
+    steady: &Steady,
+    demand: &Demand,
+    precision: Precision,
+    reads: &dyn Reads,
+) -> Known<bool> {
+    laid_out(build, steady, demand, precision, reads, |layout, laid, fitted, _| {
+        let (mut simulation, _) = match settled(layout, &laid) {
+            Ok(settled) => settled,
+            Err(ended) => return broken(ended, "while it settles at the steady point", layout),
+        };
+        let watch = Watch { laid: &laid, fitted };
+        let boost = layout.solution.p_manifold - layout.site.pressure;
+        let (mut moments, mut next, mut found) = (Vec::with_capacity(4096), LOOKED_EVERY, false);
+        let ended = simulation.run(DURATION, &mut |equations, time, y| {
+            moments.push(watch.moment(equations, time, y));
+            if time >= next {
+                next += LOOKED_EVERY;
+                found = has_cycled(&moments, boost, time);
+            }
+            !found
+        });
+        match ended {
+            Ended::Stopped => Known::Is(true),
+            Ended::InTime => Known::Is(has_cycled(&moments, boost, f64::INFINITY)),
+            ended => broken(ended, "after the throttle began to shut", layout),
+        }
+    })
+}
+
+/// Sets a run up, and hands it on.
+fn laid_out<T>(
+    build: &Build,
+    steady: &Steady,
+    demand: &Demand,
+    precision: Precision,
+    reads: &dyn Reads,
+    go: impl FnOnce(&Layout<'_, '_>, Laid, &[Fitted], bool) -> Known<T>,
+) -> Known<T> {
     let tract = Tract::new(build);
     let states = sites(build, reads);
     let Some((_, site)) = states.iter().find(|(name, _)| *name == demand.site) else {
@@ -98,10 +146,7 @@ pub fn tip_out(
                     Known::Is(Vec::new())
                 };
                 match fitted {
-                    Known::Is(fitted) => {
-                        let gear = gear_change(build, reads);
-                        run(&layout, laid, &fitted, demand, at_site.home, gear)
-                    }
+                    Known::Is(fitted) => go(&layout, laid, &fitted, at_site.home),
                     other => other.and_then(|_| Known::Open(Missing::default())),
                 }
             })
@@ -120,19 +165,13 @@ fn gear_change(build: &Build, reads: &dyn Reads) -> Option<f64> {
     }
 }
 
-fn run(
-    layout: &Layout<'_, '_>,
-    mut laid: Laid,
-    fitted: &[Fitted],
-    demand: &Demand,
-    home: bool,
-    gear: Option<f64>,
-) -> Known<TipOut> {
+/// The network settled at the steady point and let go, and what a reader should know of how it settled.
+fn settled(layout: &Layout<'_, '_>, laid: &Laid) -> Result<(Simulation, Vec<Arc<str>>), Ended> {
     let mut simulation =
         Simulation::new(laid.network.clone(), -SETTLING, layout.precision.tolerance, layout.precision.steps);
     match simulation.run(0.0, &mut |_, _, _| true) {
         Ended::InTime | Ended::Stopped => {}
-        ended => return broken(ended, "while it settles at the steady point", layout),
+        ended => return Err(ended),
     }
     let flow_before = layout.solution.flow;
     simulation.change(|equations, time, y| {
@@ -153,6 +192,21 @@ fn run(
             warnings.push(words.into());
         }
     }
+    Ok((simulation, warnings))
+}
+
+fn run(
+    layout: &Layout<'_, '_>,
+    mut laid: Laid,
+    fitted: &[Fitted],
+    demand: &Demand,
+    home: bool,
+    gear: Option<f64>,
+) -> Known<TipOut> {
+    let (mut simulation, warnings) = match settled(layout, &laid) {
+        Ok(settled) => settled,
+        Err(ended) => return broken(ended, "while it settles at the steady point", layout),
+    };
     let watch = Watch { laid: &laid, fitted };
     let mut moments: Vec<Moment> = Vec::with_capacity(4096);
     let mut series: Vec<Moment> = Vec::with_capacity((DURATION / SPACING) as usize + 2);
@@ -201,7 +255,7 @@ fn run(
     })
 }
 
-fn broken(ended: Ended, when: &str, layout: &Layout<'_, '_>) -> Known<TipOut> {
+fn broken<T>(ended: Ended, when: &str, layout: &Layout<'_, '_>) -> Known<T> {
     let words = match ended {
         Ended::TooManySteps => {
             format!("the tip-out from {} takes too many steps {when}", layout.start.word())
