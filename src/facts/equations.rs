@@ -410,6 +410,7 @@ static EQUATIONS: &[Equation] = &[
     },
     Equation { of: "inlet_air_rise", how: "as described", source: "the description itself" },
     described("flow_rating", "as described"),
+    described("flow_is_limited", "kind of the part, and whether a highest flow is stated"),
     described("meter_purpose", "as described"),
     described("wheel_material", "as described"),
     described("cooled_by", "as described"),

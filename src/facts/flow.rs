@@ -39,8 +39,15 @@ pub(super) static ROWS: &[Row] = &[
         "flow_rating",
         Kind::Number(Dim::MASS_FLOW),
         PART,
-        "highest flow that the part is made for, as described; only filters, flame arresters and air meters need one",
+        "highest flow that the part is made for, as described",
         flow_rating,
+    ),
+    row(
+        "flow_is_limited",
+        Kind::Bool,
+        PART,
+        "whether the part has a highest flow: filters, flame arresters and air meters always, others where one is stated",
+        flow_is_limited,
     ),
     worst(
         "mach_max",
@@ -142,18 +149,23 @@ fn compressors(solution: &Solution) -> impl Iterator<Item = &Station> {
     solution.stations.iter().filter(|station| compresses(station.kind))
 }
 
+/// Kinds that a highest flow has to be known of.
+const LIMITED: &[PartKind] = &[PartKind::AirFilter, PartKind::FlameArrester, PartKind::AirMeter];
+
+fn flow_is_limited(scope: &Scope<'_>, subject: &Subject) -> Known<Datum> {
+    with_part(scope, subject, |part| {
+        let Some(duct) = &part.duct else { return Known::Is(Datum::Bool(false)) };
+        part.kind.get(scope).map(|kind| {
+            let stated = !matches!(duct.flow_rating.state(scope), State::Absent);
+            Datum::Bool(stated || LIMITED.contains(kind))
+        })
+    })
+}
+
 fn flow_rating(scope: &Scope<'_>, subject: &Subject) -> Known<Datum> {
     with_part(scope, subject, |part| {
         let Some(duct) = &part.duct else { return Known::not_applicable("no air flows through it") };
-        part.kind.get(scope).and_then(|kind| {
-            let needs = matches!(kind, PartKind::AirFilter | PartKind::FlameArrester | PartKind::AirMeter);
-            if let State::Absent = duct.flow_rating.state(scope)
-                && !needs
-            {
-                return Known::not_applicable("no highest flow is stated, and parts of this kind need none");
-            }
-            duct.flow_rating.get(scope).and_then(|rating| datum(rating.si(), Dim::MASS_FLOW))
-        })
+        duct.flow_rating.get(scope).and_then(|rating| datum(rating.si(), Dim::MASS_FLOW))
     })
 }
 

@@ -247,11 +247,7 @@ fn needs_map(scope: &Scope<'_>, subject: &Subject) -> Known<Num> {
 
 fn choke_share(scope: &Scope<'_>, subject: &Subject) -> Series {
     over_running(scope, subject, |here, running| {
-        Some(
-            running
-                .choke_share
-                .map_or_else(|| needs_map(scope, subject), |share| here.num(share, Dim::ONE)),
-        )
+        Some(running.choke_share.map_or_else(|| needs_map(scope, subject), |share| here.num(share, Dim::ONE)))
     })
 }
 

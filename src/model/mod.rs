@@ -8,8 +8,8 @@ mod network;
 mod result;
 mod site;
 mod solver;
-mod stations;
 mod statics;
+mod stations;
 mod steady;
 
 pub use cooling::Cooling;
@@ -18,6 +18,6 @@ pub use elements::{Effect, Element, Flow};
 pub use machine::{Behaviour, Displacement, Inlet, Machine, Run, Working};
 pub use result::{CoolerPoint, FAST, MachinePoint, Outcome, PartThrottlePoint, Point, SiteSteady, Solution};
 pub use site::{HOME, SiteState, sites};
-pub use stations::{Air, Running, Station};
 pub use statics::{Demand, Opening, Placed, Port, StartKind, Statics, Valve, pipe_area, pipe_bore};
+pub use stations::{Air, Running, Station};
 pub use steady::Steady;

@@ -3,8 +3,8 @@
 use super::valve::{Port, ports};
 use crate::build::parts::{Part, PartKind};
 use crate::known::{Known, Missing, Reads};
-use crate::model::site::SiteState;
 use crate::model::result::Solution;
+use crate::model::site::SiteState;
 use crate::physics::flow::static_state;
 use crate::physics::relief_valve::Pressures;
 use crate::tract::{Path, Spot, Tract};
@@ -63,12 +63,13 @@ impl<'b> Stations<'b> {
                     Known::Is(station)
                 })
             });
-            let signal = tract.signal_sources(valve, reads).and_then(|sources| match sources.found.as_slice() {
-                _ if !sources.unknown.is_nothing() => Known::Open(sources.unknown.clone()),
-                [] => Known::not_applicable("it has no signal"),
-                [(_, source)] => on_path(&path, source, tract, reads),
-                _ => Known::Open(Missing::hindrance("its signal comes from several places")),
-            });
+            let signal =
+                tract.signal_sources(valve, reads).and_then(|sources| match sources.found.as_slice() {
+                    _ if !sources.unknown.is_nothing() => Known::Open(sources.unknown.clone()),
+                    [] => Known::not_applicable("it has no signal"),
+                    [(_, source)] => on_path(&path, source, tract, reads),
+                    _ => Known::Open(Missing::hindrance("its signal comes from several places")),
+                });
             let ports = ports(valve, reads).and_then(|ports| {
                 ports
                     .into_iter()
