@@ -13,6 +13,7 @@ mod shared;
 mod shared_edit;
 mod starter;
 mod steady;
+mod tip_out;
 mod write_back;
 
 use std::process::ExitCode;
@@ -47,6 +48,8 @@ enum Command {
     Cure(cure::Cure),
     /// Shows the steady operating points of a build: the air at each part, for each engine speed and site.
     Steady(steady::Steady),
+    /// Computes what the air does after the throttle shuts at boost (tip-out).
+    TipOut(tip_out::TipOut),
     /// Writes a commented build to begin from.
     Starter(starter::Starter),
     /// Prints a JSON Schema.
@@ -63,6 +66,7 @@ pub fn run() -> ExitCode {
         Command::Compare(command) => command.run(&arguments.look),
         Command::Cure(command) => command.run(&arguments.look),
         Command::Steady(command) => command.run(&arguments.look),
+        Command::TipOut(command) => command.run(&arguments.look),
         Command::Starter(command) => command.run(),
         Command::Schema(command) => command.run(),
     };

@@ -4,11 +4,11 @@ use std::cell::RefCell;
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::rc::Rc;
 
-use super::equations::STEADY;
+use super::equations::{STEADY, TIP_OUT};
 use super::registry::{Companion, Fold, Make, Row, Series, find};
 use crate::build::Build;
 use crate::known::{At, Datum, Known, Missing, Num, Overridden, Read, Reads, Setting};
-use crate::model::Steady;
+use crate::model::{Demand, Precision, Steady, TipOut, tip_out};
 use crate::text::{Change, Route};
 use crate::tract::{Subject, SubjectKind, Tract};
 
@@ -98,11 +98,15 @@ struct Entry {
     trail: Rc<Trail>,
 }
 
+/// A tip-out run and what was looked at on the way to it.
+type Made = (Rc<Known<TipOut>>, Rc<Trail>);
+
 /// Facts of one build. One thread uses one scope; builds go in parallel.
 pub struct Scope<'b> {
     tract: Tract<'b>,
     memo: RefCell<HashMap<Key, Entry>>,
     steady: RefCell<Option<(Rc<Steady>, Rc<Trail>)>>,
+    tip_outs: RefCell<BTreeMap<Demand, Made>>,
     frames: RefCell<Vec<Trail>>,
 }
 
@@ -113,6 +117,7 @@ impl<'b> Scope<'b> {
             tract: Tract::new(build),
             memo: RefCell::default(),
             steady: RefCell::default(),
+            tip_outs: RefCell::default(),
             frames: RefCell::default(),
         }
     }
@@ -207,6 +212,22 @@ impl<'b> Scope<'b> {
         });
         self.remember("build", STEADY, None, &trail);
         steady
+    }
+
+    /// A tip-out run, made once.
+    pub fn tip_out(&self, demand: &Demand) -> Rc<Known<TipOut>> {
+        let known = self.tip_outs.borrow().get(demand).cloned();
+        let (run, trail) = known.unwrap_or_else(|| {
+            let (run, trail) = self.recorded(|| {
+                let steady = self.steady();
+                Rc::new(tip_out(self.build(), &steady, demand, Precision::default(), self))
+            });
+            let entry = (run, Rc::new(trail));
+            self.tip_outs.borrow_mut().insert(demand.clone(), entry.clone());
+            entry
+        });
+        self.remember("build", TIP_OUT, None, &trail);
+        run
     }
 
     /// The subject of the build itself.

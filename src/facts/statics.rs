@@ -7,7 +7,7 @@ use crate::build::engine::Engine;
 use crate::build::parts::{Body, Part};
 use crate::build::scalars::{AIR, Length, Q};
 use crate::known::{Datum, Field, Kind, Known, Num, Read, Reads, Setting, State};
-use crate::model::{Demand, Opening, Placed, StartKind, Statics, Valve, pipe_area, pipe_bore};
+use crate::model::{ShutDemand, Opening, Placed, StartKind, Statics, Valve, pipe_area, pipe_bore};
 use crate::physics::loss::area_behind;
 use crate::physics::relief_valve::{ActingAreas, Pressures};
 use crate::text::Dim;
@@ -252,7 +252,7 @@ impl Valves<'_> {
     }
 
     /// What shutting the throttle asks, from the starts that are wanted.
-    fn demands(&self, wanted: impl Fn(StartKind) -> bool) -> Values<Demand> {
+    fn demands(&self, wanted: impl Fn(StartKind) -> bool) -> Values<ShutDemand> {
         let all = self.statics(|statics| statics.demands(self.scope)).into_iter();
         all.filter(|demand| demand.exact().is_none_or(|placed| wanted(placed.value.kind))).collect()
     }

@@ -140,6 +140,9 @@ pub(super) const fn worst(
 
 fn surge_margin(scope: &Scope<'_>, subject: &Subject) -> Series {
     over_running(scope, subject, |here, running| {
+        if !running.surges {
+            return Some(Known::not_applicable("a machine that displaces its air has no surge line"));
+        }
         Some(match running.surge_margin {
             Some(margin) => {
                 let error = here.solution.relative_error() * (1.0 - margin);

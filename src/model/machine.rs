@@ -164,8 +164,13 @@ impl<'b> Machine<'b> {
 
     /// The surge line's corrected flow and ratio at a corrected speed; `None` where there is no map.
     pub fn surge_at_speed(&self, speed: f64) -> Option<(f64, f64)> {
-        let state = self.behaviour.map()?.surge_at_speed(speed)?;
+        let state = self.map()?.surge_at_speed(speed)?;
         Some((state.flow, state.pressure_ratio))
+    }
+
+    /// Its map; none where the surge line alone is known.
+    pub fn map(&self) -> Option<&Map> {
+        self.behaviour.map()
     }
 
     /// How it works at a corrected flow and a pressure ratio; `None` where it cannot. Of one that displaces its air

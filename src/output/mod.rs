@@ -9,6 +9,8 @@ pub mod safe_text;
 pub mod steady;
 pub mod terminal;
 pub mod text_pages;
+pub mod tip_out;
+pub mod tip_out_series;
 
 use crate::review::Review;
 use crate::text::Sources;

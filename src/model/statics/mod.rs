@@ -4,7 +4,7 @@ mod shut;
 mod stations;
 mod valve;
 
-pub use shut::{Demand, StartKind};
+pub use shut::{ShutDemand, StartKind};
 pub use valve::{Opening, Port, Valve, pipe_area, pipe_bore};
 
 use self::stations::Stations;
@@ -93,7 +93,7 @@ impl<'b, 's> Statics<'b, 's> {
     }
 
     /// What shutting the throttle asks of the valve, for each start at each site.
-    pub fn demands(&self, reads: &dyn Reads) -> Vec<Known<Placed<Demand>>> {
+    pub fn demands(&self, reads: &dyn Reads) -> Vec<Known<Placed<ShutDemand>>> {
         let compressor = self.tract.compressors(reads).and_then(|found| match found.as_slice() {
             [only] => Machine::set_up(only, reads),
             [] => Known::not_applicable("no compressor is on the air path"),

@@ -41,7 +41,7 @@ pub struct Start<'s> {
 
 /// What a start asks of the valve.
 #[derive(Clone, Debug)]
-pub struct Demand {
+pub struct ShutDemand {
     /// Which start.
     pub kind: StartKind,
     /// Pressures on the valve with the charge at the surge line's ratio and the throttle shut.
@@ -211,11 +211,11 @@ fn opening(throttle: &Part, reads: &dyn Reads) -> f64 {
 /// What a start asks of the valve.
 pub(super) fn demand(
     start: &Start<'_>,
-    stations: &Stations<'_>,
+    stations: &Stations,
     machine: &Machine<'_>,
     engine: &ShutEngine,
     site: &SiteState,
-) -> Known<Placed<Demand>> {
+) -> Known<Placed<ShutDemand>> {
     let solution = start.solution;
     let Some(speed) = solution.working.and_then(|working| working.speed) else {
         return Known::Open(Missing::hindrance("the shaft's speed is not known without a map"));
@@ -224,13 +224,13 @@ pub(super) fn demand(
         let (corrected, ratio) = machine.surge_at_speed(speed)?;
         let flow = machine.reference.actual_flow(corrected, solution.p1, solution.t1)?;
         let charge = ratio * solution.p1;
-        let t = stations.at_tap(solution, site).temperature;
+        let t = stations.tap_temperature(solution)?;
         let discharge = stations.discharge(solution, site)?;
         let signal = engine.manifold(start.at.speed?, charge, t, site)?;
         let (gamma, r) = (site.gas.gamma(t), site.gas.r());
         let area = flow / flux(charge, t, discharge, gamma, r)?;
         let pressures = Pressures { charge, discharge, signal };
-        Some(Placed { at: start.at.clone(), value: Demand { kind: start.kind, pressures, area, flow } })
+        Some(Placed { at: start.at.clone(), value: ShutDemand { kind: start.kind, pressures, area, flow } })
     })();
     found.map_or_else(
         || Known::Open(Missing::hindrance("the state with the throttle shut cannot be found")),
