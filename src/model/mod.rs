@@ -8,8 +8,8 @@ mod network;
 mod result;
 mod site;
 mod solver;
-mod stations;
 mod statics;
+mod stations;
 mod steady;
 mod tip_out;
 
@@ -19,8 +19,8 @@ pub use elements::{Effect, Element, Flow};
 pub use machine::{Behaviour, Displacement, Inlet, Machine, Run, Working};
 pub use result::{CoolerPoint, FAST, MachinePoint, Outcome, PartThrottlePoint, Point, SiteSteady, Solution};
 pub use site::{HOME, SiteState, sites};
-pub use stations::{Air, Running, Station};
 pub use statics::{Opening, Placed, Port, ShutDemand, StartKind, Statics, Valve, pipe_area, pipe_bore};
+pub use stations::{Air, Running, Station};
 pub use steady::Steady;
 pub use tip_out::{
     Cycle, Demand, Moment, Precision, Results as TipOutResults, Start, TipOut, ValveResults, tip_out,
