@@ -39,10 +39,7 @@ fn a_loosened_limit_is_told_with_what_it_hides_at_the_line_of_the_house_file() {
     assert_eq!(loosened.len(), 1);
     assert_eq!(hidden(loosened[0]), [(NEAR, "fail")]);
     let message = text(loosened[0], "message");
-    assert!(
-        message.contains("from 6 bores to 4 diameters, because our hot pipes are short"),
-        "{message}"
-    );
+    assert!(message.contains("from 6 bores to 4 diameters, because our hot pipes are short"), "{message}");
     assert_eq!(loosened[0]["place"]["file"], HOUSE);
     assert_eq!(loosened[0]["place"]["line"], 12);
 

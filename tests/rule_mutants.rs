@@ -15,9 +15,7 @@ use tractwright::rules::{Catalogue, embedded_files};
 use tractwright::tract::SubjectKind;
 
 /// Mutants that no case can catch: rule, what is mutated, why.
-const SURVIVORS: &[(&str, &str, &str)] = &[
-    ("air-unmeasured", "air_counted -> metering", CLAIMED),
-];
+const SURVIVORS: &[(&str, &str, &str)] = &[("air-unmeasured", "air_counted -> metering", CLAIMED)];
 
 const CLAIMED: &str = "the two differ only where nothing tells the air, and there the other is undecided";
 

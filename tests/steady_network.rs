@@ -13,7 +13,7 @@ use serde_json::Value;
 use tractwright::build::Build;
 use tractwright::build::files::{DiskLoader, Files};
 use tractwright::known::{Known, Unrecorded};
-use tractwright::model::{MachinePoint, Outcome, Station, Solution, Steady};
+use tractwright::model::{MachinePoint, Outcome, Solution, Station, Steady};
 use tractwright::physics::map::{Across, Along};
 use tractwright::text::{FileId, Limits, parse};
 
@@ -148,7 +148,12 @@ fn compare(build: &str, steady: &Steady, theirs: &Value) -> Compared {
             compared.near(part.outlet.pressure, &theirs["p_out"], "pressure");
             compared.near(part.outlet.temperature, &theirs["T_out"], "temperature");
             let loss = theirs["loss"].as_f64().expect("a loss");
-            compared.within(part.inlet.pressure - part.outlet.pressure, &theirs["loss"], (0.004 * loss).max(0.1), "loss");
+            compared.within(
+                part.inlet.pressure - part.outlet.pressure,
+                &theirs["loss"],
+                (0.004 * loss).max(0.1),
+                "loss",
+            );
             if let Some(cooler) = solution.coolers.iter().find(|cooler| &*cooler.name == name) {
                 compared.within(cooler.heat, &theirs["heat"], 0.01 * cooler.heat, "heat");
             }
@@ -272,11 +277,19 @@ fn pressures_and_temperatures_go_on_from_part_to_part() {
             if leaves_a_branch {
                 continue;
             }
-            assert!((pair[0].outlet.pressure / pair[1].inlet.pressure - 1.0).abs() < 1e-9, "{what}: {}", pair[1].part);
+            assert!(
+                (pair[0].outlet.pressure / pair[1].inlet.pressure - 1.0).abs() < 1e-9,
+                "{what}: {}",
+                pair[1].part
+            );
             let warmed = &*pair[1].part == "filter-right";
             if !fuel && !warmed {
                 // The solver leaves this much in a temperature.
-                assert!((pair[0].outlet.temperature - pair[1].inlet.temperature).abs() < 1e-6, "{what}: {}", pair[1].part);
+                assert!(
+                    (pair[0].outlet.temperature - pair[1].inlet.temperature).abs() < 1e-6,
+                    "{what}: {}",
+                    pair[1].part
+                );
             }
         }
     });
@@ -304,7 +317,8 @@ fn energy_balances_over_every_machine_and_cooler() {
             let part = solution.part(&cooler.name).expect("its part");
             let heat = part.flow * (part.gas.h(part.inlet.temperature) - part.gas.h(part.outlet.temperature));
             assert!((cooler.heat - heat).abs() <= 1e-9 * heat.abs().max(1.0), "{what}");
-            let effectiveness = (part.inlet.temperature - part.outlet.temperature) / (part.inlet.temperature - cooler.coolant);
+            let effectiveness = (part.inlet.temperature - part.outlet.temperature)
+                / (part.inlet.temperature - cooler.coolant);
             // Off boost the charge may be as warm as the coolant.
             if (part.inlet.temperature - cooler.coolant).abs() > 1.0 {
                 assert!((effectiveness / cooler.effectiveness - 1.0).abs() < 1e-9, "{what}");

@@ -421,6 +421,12 @@ static EQUATIONS: &[Equation] = &[
     },
     Equation { of: "inlet_air_rise", how: "as described", source: "the description itself" },
     described("flow_rating", "as described"),
+    drawn("branches_compress", "kinds of the parts in the branches"),
+    Equation {
+        of: "branch_flow_spread_max",
+        how: "(largest - smallest)/mean of the mass flows of the branches at one point",
+        source: "definition; common practice, no source",
+    },
     described("flow_is_limited", "kind of the part, and whether a highest flow is stated"),
     described("meter_purpose", "as described"),
     described("wheel_material", "as described"),

@@ -7,6 +7,7 @@ use super::points::{Here, at, datum, num, over_points, over_stations};
 use super::registry::{Fold, Row, Series};
 use super::scope::Scope;
 use super::steady::worst;
+use crate::build::air_path::{AirPath, PathElement};
 use crate::build::parts::{Body, MeterPurpose, Part, PartKind};
 use crate::build::scalars::List;
 use crate::known::{Datum, Kind, Known, Missing, Num, Read, Reads, State};
@@ -20,6 +21,7 @@ const BUILD: &[SubjectKind] = &[SubjectKind::Build];
 const PART: &[SubjectKind] = &[SubjectKind::Part];
 const PIPE: &[SubjectKind] = &[SubjectKind::Pipe];
 const THROTTLE: &[SubjectKind] = &[SubjectKind::Throttle];
+const PARALLEL: &[SubjectKind] = &[SubjectKind::Parallel];
 const METER: &[SubjectKind] = &[SubjectKind::AirMeter];
 const JOINT: &[SubjectKind] = &[SubjectKind::Joint];
 
@@ -39,8 +41,15 @@ pub(super) static ROWS: &[Row] = &[
         "flow_rating",
         Kind::Number(Dim::MASS_FLOW),
         PART,
-        "highest flow that the part is made for, as described; only filters, flame arresters and air meters need one",
+        "highest flow that the part is made for, as described",
         flow_rating,
+    ),
+    row(
+        "flow_is_limited",
+        Kind::Bool,
+        PART,
+        "whether the part has a highest flow: filters, flame arresters and air meters always, others where one is stated",
+        flow_is_limited,
     ),
     worst(
         "mach_max",
@@ -73,6 +82,26 @@ pub(super) static ROWS: &[Row] = &[
             false => Known::not_applicable("it is not on the air path"),
         })
     }),
+    row(
+        "branches_compress",
+        Kind::Bool,
+        PARALLEL,
+        "whether a compressor lies in the branches",
+        |scope, subject| {
+            branches(scope, subject).map(|branches| {
+                let kind = |name: &str| scope.build().parts.named(name).and_then(Part::known_kind);
+                Datum::Bool(branches.iter().flatten().filter_map(|name| kind(name)).any(compresses))
+            })
+        },
+    ),
+    worst(
+        "branch_flow_spread_max",
+        Dim::ONE,
+        PARALLEL,
+        "largest less smallest flow of the branches over their mean, at most over boosted points and sites",
+        Fold::Max,
+        branch_flow_spread,
+    ),
     worst(
         "suction_loss_max",
         Dim::PRESSURE,
@@ -142,18 +171,78 @@ fn compressors(solution: &Solution) -> impl Iterator<Item = &Station> {
     solution.stations.iter().filter(|station| compresses(station.kind))
 }
 
+/// The names of the parts of each branch, where branches lie side by side at a subject's place.
+fn branches(scope: &Scope<'_>, subject: &Subject) -> Known<Vec<Vec<Arc<str>>>> {
+    let known = scope.tract().unknown_kinds(scope);
+    if !known.is_nothing() {
+        return Known::Open(known);
+    }
+    scope.build().top.air_path.get(scope).and_then(|AirPath(elements)| {
+        let mut todo: Vec<&PathElement> = elements.iter().collect();
+        while let Some(element) = todo.pop() {
+            let PathElement::Fork { route, branches } = element else { continue };
+            if *route == subject.route {
+                return Known::Is(branches.iter().map(|branch| names_in(&branch.elements)).collect());
+            }
+            todo.extend(branches.iter().flat_map(|branch| &branch.elements));
+        }
+        Known::missing(&subject.route)
+    })
+}
+
+fn names_in(elements: &[PathElement]) -> Vec<Arc<str>> {
+    let mut names = Vec::new();
+    for element in elements {
+        match element {
+            PathElement::Part { name, .. } => names.push(name.clone()),
+            PathElement::Fork { branches, .. } => {
+                names.extend(branches.iter().flat_map(|branch| names_in(&branch.elements)));
+            }
+        }
+    }
+    names
+}
+
+fn branch_flow_spread(scope: &Scope<'_>, subject: &Subject) -> Series {
+    let branches = match branches(scope, subject) {
+        Known::Is(branches) => branches,
+        other => return vec![other.and_then(|_| Known::missing(&subject.route))],
+    };
+    over_points(scope, |_, point, solution| {
+        if point.off_boost {
+            return None;
+        }
+        // A branch begins with a part that all of its air passes, unless it forks at once: then its first one stands for it.
+        let flow = |names: &Vec<Arc<str>>| {
+            let of = |name: &Arc<str>| solution.stations.iter().find(|one| one.part == *name);
+            names.first().and_then(of).map(|station| station.flow)
+        };
+        let flows: Vec<f64> = branches.iter().map(flow).collect::<Option<_>>()?;
+        let mean = flows.iter().sum::<f64>() / flows.len() as f64;
+        let ends = flows
+            .iter()
+            .fold((f64::INFINITY, 0.0_f64), |(low, high), flow| (low.min(*flow), high.max(*flow)));
+        Some(num((ends.1 - ends.0) / mean, Dim::ONE))
+    })
+}
+
+/// Kinds that a highest flow has to be known of.
+const LIMITED: &[PartKind] = &[PartKind::AirFilter, PartKind::FlameArrester, PartKind::AirMeter];
+
+fn flow_is_limited(scope: &Scope<'_>, subject: &Subject) -> Known<Datum> {
+    with_part(scope, subject, |part| {
+        let Some(duct) = &part.duct else { return Known::Is(Datum::Bool(false)) };
+        part.kind.get(scope).map(|kind| {
+            let stated = !matches!(duct.flow_rating.state(scope), State::Absent);
+            Datum::Bool(stated || LIMITED.contains(kind))
+        })
+    })
+}
+
 fn flow_rating(scope: &Scope<'_>, subject: &Subject) -> Known<Datum> {
     with_part(scope, subject, |part| {
         let Some(duct) = &part.duct else { return Known::not_applicable("no air flows through it") };
-        part.kind.get(scope).and_then(|kind| {
-            let needs = matches!(kind, PartKind::AirFilter | PartKind::FlameArrester | PartKind::AirMeter);
-            if let State::Absent = duct.flow_rating.state(scope)
-                && !needs
-            {
-                return Known::not_applicable("no highest flow is stated, and parts of this kind need none");
-            }
-            duct.flow_rating.get(scope).and_then(|rating| datum(rating.si(), Dim::MASS_FLOW))
-        })
+        duct.flow_rating.get(scope).and_then(|rating| datum(rating.si(), Dim::MASS_FLOW))
     })
 }
 

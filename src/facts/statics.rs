@@ -7,7 +7,7 @@ use crate::build::engine::Engine;
 use crate::build::parts::{Body, Part};
 use crate::build::scalars::{AIR, Length, Q};
 use crate::known::{Datum, Field, Kind, Known, Num, Read, Reads, Setting, State};
-use crate::model::{ShutDemand, Opening, Placed, StartKind, Statics, Valve, pipe_area, pipe_bore};
+use crate::model::{Opening, Placed, ShutDemand, StartKind, Statics, Valve, pipe_area, pipe_bore};
 use crate::physics::loss::area_behind;
 use crate::physics::relief_valve::{ActingAreas, Pressures};
 use crate::text::Dim;

@@ -9,8 +9,8 @@ pub use valve::{Opening, Port, Valve, pipe_area, pipe_bore};
 
 use self::stations::Stations;
 use super::machine::Machine;
-use super::site::{SiteState, sites};
 use super::result::{Outcome, SiteSteady, Solution};
+use super::site::{SiteState, sites};
 use super::steady::Steady;
 use crate::build::Build;
 use crate::build::engine::Metering;
