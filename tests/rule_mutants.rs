@@ -8,6 +8,7 @@
 mod common;
 
 use common::cases::outcome;
+use rayon::prelude::*;
 use tractwright::facts;
 use tractwright::review::BuildVocabulary;
 use tractwright::review::cases::expected;
@@ -125,26 +126,24 @@ fn limit_mutants(text: &str) -> Vec<Mutant> {
 
 #[test]
 fn each_mutant_breaks_a_case() {
-    let mut survivors = Vec::new();
-    let mut tried = 0;
-    for (path, text) in embedded_files() {
-        for mutant in mutants(&text) {
-            tried += 1;
-            let files = embedded_files()
-                .map(|(other, own)| if other == path { (other, mutant.text.clone()) } else { (other, own) });
-            let (catalogue, faulty) = Catalogue::load(files, &BuildVocabulary);
-            if !faulty.is_empty() {
-                continue;
-            }
-            let rule = catalogue.rules().iter().find(|rule| *rule.origin.path == *path).expect("the mutant");
-            let caught =
-                rule.cases.iter().any(|case| outcome(&catalogue, rule, case) != Some(expected(case.expect)));
-            let listed = SURVIVORS.iter().any(|(id, what, _)| *id == &*rule.id && mutant.what.contains(what));
-            if !caught && !listed {
-                survivors.push(format!("{}, {}", rule.id, mutant.what));
-            }
+    let all: Vec<(String, Mutant)> = embedded_files()
+        .flat_map(|(path, text)| mutants(&text).into_iter().map(move |mutant| (path.clone(), mutant)))
+        .collect();
+    let tried = all.len();
+    let survives = |(path, mutant): &(String, Mutant)| {
+        let files = embedded_files()
+            .map(|(other, own)| if other == *path { (other, mutant.text.clone()) } else { (other, own) });
+        let (catalogue, faulty) = Catalogue::load(files, &BuildVocabulary);
+        if !faulty.is_empty() {
+            return None;
         }
-    }
+        let rule = catalogue.rules().iter().find(|rule| *rule.origin.path == **path).expect("the mutant");
+        let caught =
+            rule.cases.iter().any(|case| outcome(&catalogue, rule, case) != Some(expected(case.expect)));
+        let listed = SURVIVORS.iter().any(|(id, what, _)| *id == &*rule.id && mutant.what.contains(what));
+        (!caught && !listed).then(|| format!("{}, {}", rule.id, mutant.what))
+    };
+    let survivors: Vec<String> = all.par_iter().filter_map(survives).collect();
     assert!(survivors.is_empty(), "{survivors:#?}");
     assert!(tried >= 60, "only {tried} mutants were made");
     println!("{tried} mutants");

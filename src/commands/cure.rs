@@ -237,6 +237,7 @@ fn next(offered: &[Offered]) -> Option<(RuleResult, Offer)> {
     offered.iter().find_map(|one| {
         let writes = |offer: &&Offer| {
             offer.cure.proof.is_clean()
+                && !offer.cure.another_part
                 && offer.edits.as_ref().is_ok_and(|edits| !edits.edits.is_empty())
                 && !offer.users.iter().any(User::is_upset)
         };

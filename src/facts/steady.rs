@@ -5,7 +5,7 @@ use super::registry::{Fold, Group, Make, Row, Series};
 use super::scope::{Scope, Sites};
 use crate::build::parts::{Body, Supercharger};
 use crate::build::scalars::{Q, RotationalSpeed, Text};
-use crate::known::{At, Datum, Field, Kind, Known, Missing, Num, State};
+use crate::known::{At, Datum, Field, Kind, Known, Missing, Num, Read, Reads, State};
 use crate::model::{Outcome, Point, Station};
 use crate::physics::map::{Across, Along};
 use crate::text::Dim;
@@ -267,7 +267,11 @@ fn rotor_speed_share(scope: &Scope<'_>, subject: &Subject) -> Series {
     let Some(part) = scope.tract().part_of(subject) else { return vec![Known::missing(&subject.route)] };
     let stated = |limit: &Field<Q<RotationalSpeed>>| match limit.state(scope) {
         State::Given(limit) => Some(limit.si()),
-        _ => None,
+        _ => {
+            let words = "the top line of the map, as no highest speed of the rotor is given";
+            scope.note(Read::Default { field: limit.route().clone(), words: words.into() });
+            None
+        }
     };
     let share = |speed: Num, limit: f64| Num { v: speed.v / limit, dim: Dim::ONE, ..speed };
     let wheel = match &part.body {

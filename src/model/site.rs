@@ -90,7 +90,11 @@ fn elsewhere(name: &Arc<str>, other: &OtherSite, home: &Site, reads: &dyn Reads)
         })
         .unwrap_or_else(|| Known::missing(home.altitude.route()));
     let due = match other.filter.state(reads) {
-        State::Absent | State::SaidNone => Known::Is(false),
+        State::Absent => {
+            note_home(other.filter.route(), "a clean filter, as the site says nothing else", reads);
+            Known::Is(false)
+        }
+        State::SaidNone => Known::Is(false),
         _ => other.filter.get(reads).map(|state| *state == FilterState::LossWhenDue),
     };
     if let State::Absent = other.air_temperature.state(reads) {

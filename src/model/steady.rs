@@ -121,6 +121,11 @@ fn drawn_through(engine: &Engine, reads: &dyn Reads) -> Known<Option<(FuelData, 
     match engine.fuel_enters.state(reads) {
         State::Given(FuelEntry::AheadOfCompressor) => {}
         State::Faulty => return Known::missing(engine.fuel_enters.route()),
+        State::Absent => {
+            let words = "fuel that joins the air behind the compressor, as nothing is said of it";
+            reads.note(Read::Default { field: engine.fuel_enters.route().clone(), words: words.into() });
+            return Known::Is(None);
+        }
         _ => return Known::Is(None),
     }
     let lambda = reads.setting(Setting::DrawnThroughLambda).v;

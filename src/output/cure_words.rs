@@ -163,6 +163,12 @@ pub fn written(name: &str, done: &[Written], left: &[Offered], sources: &Sources
             wrap(&mut out, &format!("  not written: {}", words(&offer.cure)), width);
             if let Err(cannot) = &offer.edits {
                 wrap(&mut out, &cannot_words(cannot, sources), width);
+            } else if offer.cure.another_part {
+                wrap(
+                    &mut out,
+                    "  it takes another part: write its own figures down once it is chosen",
+                    width,
+                );
             }
             users_words(&mut out, offer, width);
         }

@@ -110,6 +110,8 @@ pub struct FoundCure {
     pub number: Option<FoundNumber>,
     /// In words.
     pub says: String,
+    /// Whether it takes another part, so that the text alone must not be changed.
+    pub another_part: bool,
     /// What reviewing the changed build showed.
     pub proof: Proof,
 }
@@ -170,7 +172,10 @@ pub fn search(
 
 fn search_one(bench: &Bench<'_, '_>, cure: &Cure) -> Option<FoundCure> {
     match cure {
-        Cure::Vary { route, says } => vary::search(bench, &place(route, bench)?, says),
+        Cure::Vary { route, says, another_part } => {
+            let found = vary::search(bench, &place(route, bench)?, says)?;
+            Some(FoundCure { another_part: *another_part, ..found })
+        }
         Cure::Set { route, among, says } => set::search(bench, &place(route, bench)?, among, says),
         Cure::Cap { route, below, says } => cap::search(bench, &place(route, bench)?, below, says),
     }

@@ -15,6 +15,8 @@ pub enum Cure {
         route: RouteExpr,
         /// The words; `by` is the change and `to` the new value.
         says: Template,
+        /// Whether it takes another part, so that the text alone must not be changed.
+        another_part: bool,
     },
     /// One of several words.
     Set {

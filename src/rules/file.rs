@@ -227,6 +227,9 @@ pub struct CureEntry {
     pub cap: Option<String>,
     /// With `cap`: the engine speed below which entries are cut, as an expression.
     pub below: Option<String>,
+    /// With `vary`: whether it takes another part, as a higher rating does. Then it is shown, and never written into the text.
+    #[serde(default)]
+    pub another_part: bool,
     /// What is said of it; `by` is how far the field goes and `to` where it arrives, as `{{ by | mm 0 }}`.
     pub says: String,
 }

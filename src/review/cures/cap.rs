@@ -71,6 +71,7 @@ pub(super) fn search(
         written: format!("at most {}", told.write(to)),
         says: bench.say(says, to - now, to, measure.dim()),
         number: Some(FoundNumber { measure, unit, now: Some(now), to, passing }),
+        another_part: false,
         proof,
     })
 }

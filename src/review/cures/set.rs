@@ -34,7 +34,15 @@ pub(super) fn search(
         let is_clean = proof.is_clean();
         if is_clean || best.is_none() {
             let says = bench.result.rule.say(says, bench.values);
-            best = Some(FoundCure { route: route.clone(), change, written: word, number: None, says, proof });
+            best = Some(FoundCure {
+                route: route.clone(),
+                change,
+                written: word,
+                number: None,
+                says,
+                another_part: false,
+                proof,
+            });
         }
         if is_clean {
             break;

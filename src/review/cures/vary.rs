@@ -29,6 +29,7 @@ pub(super) fn search(bench: &Bench<'_, '_>, route: &Route, says: &Template) -> O
         written: text,
         says: bench.say(says, to - now.unwrap_or(0.0), to, measure.dim()),
         number: Some(FoundNumber { measure, unit, now, to, passing }),
+        another_part: false,
         proof,
     })
 }

@@ -87,7 +87,7 @@ impl Loader<'_> {
         let bare = if key == "set" { &[][..] } else { &bare[..] };
         let says = self.template(&here.key("says"), &entry.says, limits, bare);
         match key {
-            "vary" => Some(Cure::Vary { route: at?, says: says? }),
+            "vary" => Some(Cure::Vary { route: at?, says: says?, another_part: entry.another_part }),
             "set" => {
                 let among = self.among(&here.key("among"), entry.among.as_ref()?);
                 Some(Cure::Set { route: at?, among: among?, says: says? })
