@@ -98,6 +98,9 @@ struct Entry {
     trail: Rc<Trail>,
 }
 
+/// Whether a run surges, and what was looked at on the way to it.
+type Surging = (Known<bool>, Rc<Trail>);
+
 /// A tip-out run and what was looked at on the way to it.
 type Made = (Rc<Known<TipOut>>, Rc<Trail>);
 
@@ -107,7 +110,7 @@ pub struct Scope<'b> {
     memo: RefCell<HashMap<Key, Entry>>,
     steady: RefCell<Option<(Rc<Steady>, Rc<Trail>)>>,
     tip_outs: RefCell<BTreeMap<Demand, Made>>,
-    surges: RefCell<BTreeMap<Demand, (Known<bool>, Rc<Trail>)>>,
+    surges: RefCell<BTreeMap<Demand, Surging>>,
     frames: RefCell<Vec<Trail>>,
 }
 
