@@ -16,8 +16,18 @@ use tractwright::rules::{Catalogue, embedded_files};
 use tractwright::tract::SubjectKind;
 
 /// Mutants that no case can catch: rule, what is mutated, why.
-const SURVIVORS: &[(&str, &str, &str)] = &[("air-unmeasured", "air_counted -> metering", CLAIMED)];
+const SURVIVORS: &[(&str, &str, &str)] = &[
+    ("air-unmeasured", "air_counted -> metering", CLAIMED),
+    ("part-without-place", "in_tract -> meets_tract_air", ATTACHED),
+    ("duct-too-fast", "in_tract -> meets_tract_air", LED),
+    ("inlet-icing", "wetted_by_fuel -> carries_fuel", BESIDE),
+];
 
+const ATTACHED: &str =
+    "what meets the tract's air and is not on the path is attached, so that the two come to the same";
+const LED: &str = "what meets the tract's air and is not on the path has no bore that air is led through";
+const BESIDE: &str =
+    "a throttle that carries fuel and is not wetted has a carburettor beside it, of which the rule speaks";
 const CLAIMED: &str = "the two differ only where nothing tells the air, and there the other is undecided";
 
 struct Mutant {
@@ -124,22 +134,34 @@ fn limit_mutants(text: &str) -> Vec<Mutant> {
     all
 }
 
+/// A rule file without the list of what the rule silences: that bears on other rules' cases, and names rules that are not
+/// loaded beside a mutant.
+fn without_silences(text: &str) -> String {
+    let mut within = false;
+    let kept = text.lines().filter(|line| {
+        within = line.starts_with("silences:") || (within && line.starts_with("  - "));
+        !within
+    });
+    kept.fold(String::new(), |text, line| text + line + "\n")
+}
+
 #[test]
 fn each_mutant_breaks_a_case() {
     let all: Vec<(String, Mutant)> = embedded_files()
+        // A draft is asked of no build, and its cases are still to come.
+        .filter(|(_, text)| !text.contains("\nstatus: draft"))
         .flat_map(|(path, text)| mutants(&text).into_iter().map(move |mutant| (path.clone(), mutant)))
         .collect();
     let tried = all.len();
+    let base = Catalogue::embedded(&BuildVocabulary).0;
     let survives = |(path, mutant): &(String, Mutant)| {
-        let files = embedded_files()
-            .map(|(other, own)| if other == *path { (other, mutant.text.clone()) } else { (other, own) });
-        let (catalogue, faulty) = Catalogue::load(files, &BuildVocabulary);
+        let (alone, faulty) =
+            Catalogue::load([(path.clone(), without_silences(&mutant.text))], &BuildVocabulary);
         if !faulty.is_empty() {
             return None;
         }
-        let rule = catalogue.rules().iter().find(|rule| *rule.origin.path == **path).expect("the mutant");
-        let caught =
-            rule.cases.iter().any(|case| outcome(&catalogue, rule, case) != Some(expected(case.expect)));
+        let rule = alone.rules().first().expect("the mutant");
+        let caught = rule.cases.iter().any(|case| outcome(&base, rule, case) != Some(expected(case.expect)));
         let listed = SURVIVORS.iter().any(|(id, what, _)| *id == &*rule.id && mutant.what.contains(what));
         (!caught && !listed).then(|| format!("{}, {}", rule.id, mutant.what))
     };

@@ -26,14 +26,10 @@ impl Compare {
     /// Runs it: exit status 1 when a finding came or was hidden.
     pub fn run(self, look: &Look) -> Answer {
         let style = look.style();
-        let houses = match Houses::of([&*self.old, &*self.new], &self.house) {
+        let houses = match Houses::sound([&*self.old, &*self.new], &self.house, style) {
             Ok(houses) => houses,
-            Err(why) => return Answer::failed(why),
+            Err(answer) => return answer,
         };
-        let broken = houses.complaints(style);
-        if !broken.is_empty() {
-            return Answer::failed(broken);
-        }
         let (old, new) = match (reviewed(&self.old, &houses), reviewed(&self.new, &houses)) {
             (Ok(old), Ok(new)) => (old, new),
             (old, new) => {

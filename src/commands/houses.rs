@@ -7,6 +7,7 @@ use std::sync::Arc;
 use clap::Args;
 
 use super::gather_builds::{Located, directory_of, locate, shown};
+use super::shared::Answer;
 use crate::build::accepted::{self, Accepted};
 use crate::build::describe::Reading;
 use crate::build::files::{DiskLoader, Files, HOUSE_FILE, Loader, plain_error, root_of};
@@ -254,6 +255,20 @@ impl Houses {
             houses.all.push(Governed::plain());
         }
         Ok(houses)
+    }
+
+    /// The houses of these files, none of them with a fault.
+    ///
+    /// # Errors
+    /// What the command has to say in the place of its work.
+    pub fn sound<'p>(
+        paths: impl IntoIterator<Item = &'p Path>,
+        from: &HouseFrom,
+        style: Style,
+    ) -> Result<Self, Answer> {
+        let houses = Self::of(paths, from).map_err(Answer::failed)?;
+        let broken = houses.complaints(style);
+        if broken.is_empty() { Ok(houses) } else { Err(Answer::failed(broken)) }
     }
 
     /// All of them.

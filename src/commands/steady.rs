@@ -55,14 +55,10 @@ impl Steady {
     /// Runs it.
     pub fn run(self, look: &Look) -> Answer {
         let style = look.style();
-        let houses = match Houses::of([&*self.build], &self.house) {
+        let houses = match Houses::sound([&*self.build], &self.house, style) {
             Ok(houses) => houses,
-            Err(why) => return Answer::failed(why),
+            Err(answer) => return answer,
         };
-        let broken = houses.complaints(style);
-        if !broken.is_empty() {
-            return Answer::failed(broken);
-        }
         if let Some(complaint) = super::review::unknown_fact(&self.trace) {
             return Answer::failed(complaint);
         }

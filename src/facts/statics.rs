@@ -4,7 +4,7 @@ use super::graph::{row, with_part};
 use super::registry::{Fold, Group, Make, Row, Series};
 use super::scope::Scope;
 use crate::build::engine::Engine;
-use crate::build::parts::{Body, Part};
+use crate::build::parts::{Body, Part, ReliefValve};
 use crate::build::scalars::{AIR, Length, Q};
 use crate::known::{Datum, Field, Kind, Known, Num, Read, Reads, Setting, State};
 use crate::model::{Opening, Placed, ShutDemand, StartKind, Statics, Valve, pipe_area, pipe_bore};
@@ -101,14 +101,10 @@ pub(super) static ROWS: &[Row] = &[
         |scope, subject| series(scope, subject, Dim::AREA, |valve| valve.area_needed()),
     ),
     row("seat_diameter", LENGTH, VALVE, "diameter of the valve's seat", |scope, subject| {
-        with_part(scope, subject, |part| {
-            Opening::set_up(part, scope).map(|opening| Datum::Number(Num::new(opening.seat, Dim::LENGTH)))
-        })
+        with_part(scope, subject, |part| measured(part, |valve| valve.seat.get(scope)))
     }),
     row("lift", LENGTH, VALVE, "stroke of the valve to its stop", |scope, subject| {
-        with_part(scope, subject, |part| {
-            Opening::set_up(part, scope).map(|opening| Datum::Number(Num::new(opening.lift, Dim::LENGTH)))
-        })
+        with_part(scope, subject, |part| measured(part, |valve| valve.lift.get(scope)))
     }),
     row(
         "spring_travel_left",
@@ -155,6 +151,12 @@ pub(super) static ROWS: &[Row] = &[
         },
     ),
 ];
+
+/// A length of a relief valve, as given.
+fn measured<'b>(part: &'b Part, field: impl FnOnce(&'b ReliefValve) -> Known<&'b Q<Length>>) -> Known<Datum> {
+    let Body::ReliefValve(valve) = &part.body else { return Known::not_applicable("it is no relief valve") };
+    field(valve).map(|length| Datum::Number(Num::new(length.si(), Dim::LENGTH)))
+}
 
 fn area_datum(area: f64) -> Datum {
     Datum::Number(Num::new(area, Dim::AREA))

@@ -17,7 +17,14 @@ pub(super) static ROWS: &[Row] = &[Row {
 }];
 
 /// The first run that surges decides; none is made in vain after it.
-fn surges(scope: &Scope<'_>, _: &Subject) -> Known<Datum> {
+fn surges(scope: &Scope<'_>, subject: &Subject) -> Known<Datum> {
+    let Some(part) = scope.tract().part_of(subject) else { return Known::missing(&subject.route) };
+    if let Known::Is(shutting) = scope.tract().shutting_behind(part, scope)
+        && shutting.is_empty()
+    {
+        // Where nothing shuts there is nothing to surge on.
+        return Known::Is(Datum::Bool(false));
+    }
     let steady = scope.steady();
     let mut missing: Option<Missing> = None;
     let mut reason = None;
