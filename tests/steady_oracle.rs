@@ -1,9 +1,9 @@
-//! Promise: every steady operating point of the starter agrees within 0.5 % with a solve written independently in
+//! Promise: every steady operating point of the starter agrees within 0.3 % with a solve written independently in
 //! Python from the equations alone (`tests/oracles/steady.py`, kept output `tests/oracles/hill-climb.steady.json`), and the
 //! shipped compressor map is what its generator makes.
 //!
 //! The program and the oracle share no code. Pressures, flows and temperatures, each part's loss, efficiency and the
-//! surge margin are compared one by one, so that two errors cannot cancel. Losses below 20 Pa are compared to 0.5 Pa.
+//! surge margin are compared one by one, so that two errors cannot cancel. Losses below 30 Pa are compared to 0.1 Pa.
 
 use std::fs;
 use std::path::PathBuf;
@@ -17,7 +17,7 @@ use tractwright::model::{Outcome, Steady};
 use tractwright::text::{FileId, Limits, parse};
 use tractwright::tract::Tract;
 
-const TOLERANCE: f64 = 0.005;
+const TOLERANCE: f64 = 0.003;
 
 fn root() -> PathBuf {
     PathBuf::from(env!("CARGO_MANIFEST_DIR"))
@@ -87,7 +87,7 @@ fn every_point_of_the_starter_agrees_with_the_independent_solve() {
             if let (Some(margin), Some(working)) = (ours.surge_margin(), &ours.working) {
                 let theirs_margin = number("surge_margin_flow").expect("a margin");
                 assert!(
-                    (margin - theirs_margin).abs() < 0.005,
+                    (margin - theirs_margin).abs() < 0.003,
                     "{}: {margin} {theirs_margin}",
                     what("margin")
                 );
@@ -97,7 +97,7 @@ fn every_point_of_the_starter_agrees_with_the_independent_solve() {
             for (spot, loss) in path.iter().zip(&ours.losses) {
                 let name = &spot.part.name;
                 let Some(theirs) = theirs["losses"][&**name].as_f64() else { continue };
-                let slack = (TOLERANCE * theirs).abs().max(0.5);
+                let slack = (TOLERANCE * theirs).abs().max(0.1);
                 assert!((loss - theirs).abs() <= slack, "{}: {loss} against {theirs}", what(name));
                 compared += 1;
             }

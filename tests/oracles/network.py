@@ -121,7 +121,7 @@ class Path_:
         self.t0 = quantity(site["air-temperature"])
         self.p0 = site_pressure(quantity(site["altitude"]))
         e = saturation_pressure(self.t0) * quantity(site.get("relative-humidity", "0"))
-        self.w = WATER_RATIO * e / (self.p0 - e)
+        self.w = term("humidity", WATER_RATIO * e / (self.p0 - e))
         engine = self.d["engine"]
         self.volume = quantity(engine["displacement"])
         self.turns = 2 if engine["cycle"] == "four-stroke" else 1
@@ -193,8 +193,9 @@ class Path_:
             k = 2.6 * math.sin(angle / 2) * (1 - beta**2) ** 2 if outlet > bore else 0.8 * math.sin(angle / 2) * (1 - beta**2)
             k_cone = c_of(term("cone", k), narrow)
         d = (bore + outlet) / 2 if kind == "cone" else bore
-        re_number = 4 * flow / (math.pi * d * viscosity(t))
-        f = term("friction", fluids.friction_factor(Re=re_number, eD=ROUGHNESS / d, Method="Colebrook"))
+        re_number = 4 * flow / (math.pi * d * term("viscosity", viscosity(t)))
+        rough = term("roughness", quantity(part["roughness"]) if "roughness" in part else ROUGHNESS)
+        f = term("friction", fluids.friction_factor(Re=re_number, eD=rough / d, Method="Colebrook"))
         k = f * length / d
         for bend in part.get("bends", []):
             f_t = 0.25 / math.log10(0.045e-3 / (3.7 * bore)) ** 2
@@ -251,10 +252,13 @@ class Path_:
                 out = brentq(lambda q: p - q - c * flow**2 * mean / ((p + q) / 2), p * 0.3, p * (1 + 1e-9), xtol=1e-9)
                 if effective is not None:
                     out = self.orifice(flow, out, t, gas, effective)
-                log[name] = {"flow": flow, "loss": p - out, "p_out": out, "T_out": t} | ({} if heat is None else {"heat": heat})
+                cooling = {} if heat is None else {"heat": heat, "coolant_rise": self.coolant_rise(part, heat)}
+                log[name] = {"flow": flow, "loss": p - out, "p_out": out, "T_out": t, "warmed": t - self.t0} | cooling
                 state = (out, t, phase)
                 if part["kind"] == "carburettor" and self.fuel:
-                    state = (out, gas.at_h(gas.h(t) - self.at_once * self.latent), 1)
+                    cold = gas.at_h(gas.h(t) - self.at_once * self.latent)
+                    log[name] |= {"vapour": self.at_once, "vapour_cools": t - cold}
+                    state = (out, cold, 1)
             inlet = [name]
         return state, inlet
 
@@ -264,10 +268,16 @@ class Path_:
         if "effectiveness-over-flow" in part:
             return term("effectiveness-over-flow", linear(table(part["effectiveness-over-flow"]), flow))
         charge = flow * cp
-        water = term("coolant-capacity", litres_per_minute(part["coolant-flow"]) * 998.2 * 4182)
+        water = self.coolant_capacity(part)
         assert part["arrangement"] == "crossflow-unmixed"
         small = min(charge, water)
         return ht.effectiveness_from_NTU(term("transfer-units", quantity(part["transfer-units"])), small / max(charge, water), "crossflow") * small / charge
+
+    def coolant_capacity(self, part):
+        return term("coolant-capacity", litres_per_minute(part["coolant-flow"]) * 998.2 * 4182)
+
+    def coolant_rise(self, part, heat):
+        return heat / self.coolant_capacity(part) if "coolant-flow" in part else None
 
     def walk(self, air, ratio, share, p_man, log):
         """The whole path: end state, and by how much two branches miss each other."""
@@ -320,7 +330,9 @@ class Path_:
         left, t = unknowns(x, log)
         assert max(map(abs, left)) < 1e-7, (rpm, why, left)
         flow = x[0] * self.gases[2 if self.fuel else 0].mass
-        return {"engine_speed": rpm, "air": x[0], "flow": flow, "p_manifold": p_man, "T_manifold": t, "parts": log}
+        vapour = self.gases[2].mass - 1 if self.fuel else 0.0
+        return {"engine_speed": rpm, "air": x[0], "flow": flow, "p_manifold": p_man, "T_manifold": t, "vapour": vapour,
+                "moist_to_dry": self.gases[0].r / AIR.r, "parts": log}  # fmt: skip
 
 
 WATER_RATIO = AIR.r / WATER.r
