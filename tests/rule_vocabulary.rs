@@ -12,7 +12,7 @@ use common::tree;
 use tractwright::facts;
 use tractwright::known::Kind;
 use tractwright::review::BuildVocabulary;
-use tractwright::rules::{Catalogue, embedded_files};
+use tractwright::rules::{Catalogue, Rule, embedded_files};
 use tractwright::text::{Fault, Node, Value};
 use tractwright::tract::SubjectKind;
 
@@ -232,4 +232,17 @@ fn a_fact_that_is_no_condition_is_refused_where_one_is_due() {
     println!("{tried} facts stood where a condition is due");
     assert!(wrong.is_empty(), "{wrong:#?}");
     assert!(tried >= 30, "only {tried} facts were tried");
+}
+
+#[test]
+fn a_rule_lowered_when_the_program_is_built_is_that_of_its_text_without_the_cases() {
+    let (brief, faulty) = Catalogue::embedded(&BuildVocabulary);
+    let (whole, _) = Catalogue::load(embedded_files(), &BuildVocabulary);
+    assert!(faulty.is_empty() && brief.rules().len() > 80 && brief.rules().len() == whole.rules().len());
+    for (brief, whole) in brief.rules().iter().zip(whole.rules()) {
+        assert!(brief.cases.is_empty() && !whole.cases.is_empty(), "{}", whole.id);
+        let mut same = Rule::clone(whole);
+        same.cases.clear();
+        assert_eq!(format!("{same:#?}"), format!("{brief:#?}"));
+    }
 }

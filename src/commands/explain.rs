@@ -5,6 +5,7 @@ use clap::Args;
 use super::houses::{HouseFrom, governed_here};
 use super::shared::{Answer, Look};
 use crate::output::text_pages;
+use crate::review::BuildVocabulary;
 use crate::text::nearest;
 
 /// Explains a rule.
@@ -29,7 +30,10 @@ impl Explain {
         }
         let catalogue = &governed.policy.catalogue;
         match catalogue.find(&self.rule) {
-            Some(rule) => Answer::fine(text_pages::explain(rule, style.width)),
+            Some(rule) => {
+                let whole = catalogue.whole(&self.rule, &BuildVocabulary);
+                Answer::fine(text_pages::explain(whole.as_ref().unwrap_or(rule), style.width))
+            }
             None => Answer::failed(unknown_rule(&self.rule, catalogue)),
         }
     }

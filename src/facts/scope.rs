@@ -1,7 +1,7 @@
 //! The scope through which facts read fields, settings and other facts; it records each look and remembers each value.
 
 use std::cell::RefCell;
-use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 use std::rc::Rc;
 
 use super::equations::{STEADY, TIP_OUT};
@@ -52,13 +52,21 @@ pub struct Step {
 }
 
 impl Trail {
-    /// Every look, of the facts below too.
-    pub fn all(&self) -> BTreeSet<Read> {
-        let mut all = self.reads.clone();
-        for below in &self.facts {
-            all.extend(below.trail.all());
-        }
+    /// Every look, of the facts below too, each once.
+    pub fn all(&self) -> BTreeSet<&Read> {
+        let mut all = BTreeSet::new();
+        self.gather(&mut all, &mut HashSet::new());
         all
+    }
+
+    /// Facts share what lies below them: a trail that was gone over is not gone over again.
+    fn gather<'t>(&'t self, all: &mut BTreeSet<&'t Read>, gone_over: &mut HashSet<*const Trail>) {
+        all.extend(&self.reads);
+        for below in &self.facts {
+            if gone_over.insert(Rc::as_ptr(&below.trail)) {
+                below.trail.gather(all, gone_over);
+            }
+        }
     }
 
     /// Whether anything that was looked at lies at one of these places of the description, above it or below it.
@@ -78,14 +86,14 @@ impl Trail {
         let all = self.all().into_iter();
         let each =
             all.filter_map(|read| if let Read::Lacking(missing) = read { Some(missing) } else { None });
-        each.fold(Missing::default(), Missing::join)
+        each.cloned().fold(Missing::default(), Missing::join)
     }
 
     /// The defaults that stood in for absent fields: field and words.
     pub fn defaults(&self) -> BTreeMap<Route, std::sync::Arc<str>> {
         let all = self.all().into_iter();
         all.filter_map(|read| match read {
-            Read::Default { field, words } => Some((field, words)),
+            Read::Default { field, words } => Some((field.clone(), words.clone())),
             Read::Field(_) | Read::Setting(_) | Read::Lacking(_) => None,
         })
         .collect()

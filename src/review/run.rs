@@ -371,7 +371,7 @@ pub(super) fn ask(rule: &Arc<Rule>, subject: Subject, scope: &Scope<'_>) -> Rule
 /// The changed settings that were looked at.
 fn changed_settings(trail: &Trail, changed: &Overrides) -> Overrides {
     let read = trail.all().into_iter().filter_map(|read| match read {
-        Read::Setting(setting) => Some((setting, changed.get(&setting)?.clone())),
+        Read::Setting(setting) => Some((*setting, changed.get(setting)?.clone())),
         _ => None,
     });
     read.collect()

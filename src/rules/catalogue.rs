@@ -3,17 +3,37 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use include_dir::{Dir, include_dir};
 use rayon::prelude::*;
 
 use super::file::Level;
-use super::load::load;
-use super::rule::Rule;
+use super::load::{load, load_lowered};
+use super::rule::{Origin, Rule};
 use super::vocabulary::Vocabulary;
-use crate::text::{self, Fault, FaultKind, Part, Route, Sources, nearest};
+use crate::text::{self, Fault, FaultKind, Limits, Part, Route, Sources, Span, nearest};
 
-/// The rules that come with the program, as files below their families' folders.
-static EMBEDDED: Dir<'static> = include_dir!("$CARGO_MANIFEST_DIR/rules");
+/// The rules that come with the program, by path: the path below the folder of rules, the text, and what of it a review
+/// needs as JSON.
+static EMBEDDED: &[(&str, &str, &str)] = include!(concat!(env!("OUT_DIR"), "/rules.rs"));
+
+/// A rule file to read.
+struct ToRead {
+    path: String,
+    text: String,
+    /// Its content lowered when the program was built; none of a file that comes later.
+    lowered: Option<&'static str>,
+    of_house: bool,
+}
+
+impl ToRead {
+    fn embedded() -> impl Iterator<Item = Self> {
+        EMBEDDED.iter().map(|(path, text, lowered)| Self {
+            path: (*path).to_owned(),
+            text: (*text).to_owned(),
+            lowered: Some(lowered),
+            of_house: false,
+        })
+    }
+}
 
 /// Rules by family and name.
 #[derive(Clone, Debug, Default)]
@@ -37,7 +57,9 @@ impl Catalogue {
         files: impl IntoIterator<Item = (String, String)>,
         vocabulary: &dyn Vocabulary,
     ) -> (Self, Vec<FaultyFile>) {
-        Self::gathered(files.into_iter().map(|(path, text)| (path, text, false)), vocabulary)
+        let files =
+            files.into_iter().map(|(path, text)| ToRead { path, text, lowered: None, of_house: false });
+        Self::gathered(files, vocabulary)
     }
 
     /// The rules that come with the program, and those of a house, each with its path below the house's root.
@@ -45,28 +67,24 @@ impl Catalogue {
         own: impl IntoIterator<Item = (String, String)>,
         vocabulary: &dyn Vocabulary,
     ) -> (Self, Vec<FaultyFile>) {
-        let own = own.into_iter().map(|(path, text)| (path, text, true));
-        Self::gathered(embedded_files().map(|(path, text)| (path, text, false)).chain(own), vocabulary)
+        let own = own.into_iter().map(|(path, text)| ToRead { path, text, lowered: None, of_house: true });
+        Self::gathered(ToRead::embedded().chain(own), vocabulary)
     }
 
-    fn gathered(
-        files: impl Iterator<Item = (String, String, bool)>,
-        vocabulary: &dyn Vocabulary,
-    ) -> (Self, Vec<FaultyFile>) {
+    fn gathered(files: impl Iterator<Item = ToRead>, vocabulary: &dyn Vocabulary) -> (Self, Vec<FaultyFile>) {
         let mut sources = Sources::new();
         let mut rules: Vec<Arc<Rule>> = Vec::new();
         let mut faulty: BTreeMap<Arc<str>, Vec<Fault>> = BTreeMap::new();
         let mut first_of: BTreeMap<Arc<str>, Arc<Rule>> = BTreeMap::new();
-        let files: Vec<_> = files
-            .map(|(path, text, of_house)| {
-                let file = sources.add(path.as_str(), text.as_str());
-                (path, text, of_house, file)
-            })
-            .collect();
+        let files: Vec<_> =
+            files.map(|file| (sources.add(file.path.as_str(), file.text.as_str()), file)).collect();
         // Reading the rules is most of what a start costs.
-        let loaded: Vec<_> =
-            files.par_iter().map(|(path, text, _, file)| load(path, *file, text, vocabulary)).collect();
-        for ((path, _, of_house, _), loaded) in files.into_iter().zip(loaded) {
+        let read = |(id, file): &(_, ToRead)| {
+            let lowered = file.lowered.and_then(|lowered| load_lowered(&file.path, *id, lowered, vocabulary));
+            lowered.map_or_else(|| load(&file.path, *id, &file.text, vocabulary), Ok)
+        };
+        let loaded: Vec<_> = files.par_iter().map(read).collect();
+        for ((_, ToRead { path, of_house, .. }), loaded) in files.into_iter().zip(loaded) {
             let rule = match loaded {
                 Ok(mut rule) => {
                     rule.origin.of_house = of_house;
@@ -81,8 +99,8 @@ impl Catalogue {
                 Some(first) => {
                     let at = Route::root().key("id");
                     let message = format!("there is a rule `{}` already", rule.id);
-                    let fault = Fault::new(FaultKind::DuplicateKey, mark(&rule, &at), message)
-                        .with_also(mark(first, &at), "this one");
+                    let fault = Fault::new(FaultKind::DuplicateKey, mark(&rule, &at, &sources), message)
+                        .with_also(mark(first, &at, &sources), "this one");
                     faulty.entry(Arc::clone(&rule.origin.path)).or_default().push(fault);
                 }
                 None => {
@@ -97,7 +115,7 @@ impl Catalogue {
         let mut known: Vec<Arc<str>> = first_of.into_keys().collect();
         known.extend(unread.into_iter().map(Arc::from));
         rules.retain(|rule| {
-            let dangling = dangling_silences(rule, &known);
+            let dangling = dangling_silences(rule, &known, &sources);
             let sound = dangling.is_empty();
             if !sound {
                 faulty.entry(Arc::clone(&rule.origin.path)).or_default().extend(dangling);
@@ -111,7 +129,17 @@ impl Catalogue {
 
     /// The rules that come with the program.
     pub fn embedded(vocabulary: &dyn Vocabulary) -> (Self, Vec<FaultyFile>) {
-        Self::load(embedded_files(), vocabulary)
+        Self::gathered(ToRead::embedded(), vocabulary)
+    }
+
+    /// The rule of this name with its cases, read anew from its text.
+    pub fn whole(&self, id: &str, vocabulary: &dyn Vocabulary) -> Option<Rule> {
+        let rule = self.find(id)?;
+        let Origin { path, file, of_house } = &rule.origin;
+        let mut whole = load(path, *file, self.sources.get(*file).text(), vocabulary).ok()?;
+        whole.origin.of_house = *of_house;
+        whole.level = rule.level;
+        Some(whole)
     }
 
     /// The rule of this name.
@@ -139,35 +167,25 @@ impl Catalogue {
 
 /// The rule files that come with the program, each with its path below the folder of rules, by path.
 pub fn embedded_files() -> impl Iterator<Item = (String, String)> {
-    fn gather(dir: &'static Dir<'static>, files: &mut Vec<(String, String)>) {
-        for file in dir.files().filter(|file| file.path().extension().is_some_and(|ending| ending == "yaml"))
-        {
-            let path = file.path().to_string_lossy().replace('\\', "/");
-            files.push((path, String::from_utf8_lossy(file.contents()).into_owned()));
-        }
-        for below in dir.dirs() {
-            gather(below, files);
-        }
-    }
-    let mut files = Vec::new();
-    gather(&EMBEDDED, &mut files);
-    files.sort();
-    files.into_iter()
+    EMBEDDED.iter().map(|(path, text, _)| ((*path).to_owned(), (*text).to_owned()))
 }
 
-fn mark(rule: &Rule, at: &Route) -> crate::text::Span {
-    text::mark(&rule.origin.root, at, Part::Value).span
+/// A place of a rule's file. Its tree is not kept, as it is asked for where something is wrong only.
+fn mark(rule: &Rule, at: &Route, sources: &Sources) -> Span {
+    let file = rule.origin.file;
+    let root = text::parse(file, sources.get(file).text(), &Limits::default()).root;
+    root.map_or(Span::new(file, 0, 0), |root| text::mark(&root, at, Part::Value).span)
 }
 
 /// What is wrong with the rules that a rule silences; a rule whose file could not be read counts as known.
-fn dangling_silences(rule: &Rule, known: &[Arc<str>]) -> Vec<Fault> {
+fn dangling_silences(rule: &Rule, known: &[Arc<str>], sources: &Sources) -> Vec<Fault> {
     let mut faults = Vec::new();
     for (index, silenced) in rule.silences.iter().enumerate() {
-        let at = mark(rule, &Route::root().key("silences").index(index));
+        let at = || mark(rule, &Route::root().key("silences").index(index), sources);
         if *silenced == rule.id {
-            faults.push(Fault::new(FaultKind::Order, at, "a rule does not silence itself"));
+            faults.push(Fault::new(FaultKind::Order, at(), "a rule does not silence itself"));
         } else if !known.contains(silenced) {
-            let fault = Fault::new(FaultKind::DanglingName, at, format!("there is no rule `{silenced}`"));
+            let fault = Fault::new(FaultKind::DanglingName, at(), format!("there is no rule `{silenced}`"));
             faults.push(match nearest(silenced, known.iter().map(|id| &**id)) {
                 Some(near) => fault.with_help(format!("did you mean `{near}`?")),
                 None => fault,

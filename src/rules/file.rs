@@ -3,10 +3,11 @@
 use std::borrow::Cow;
 use std::collections::BTreeMap;
 use std::fmt;
+use std::marker::PhantomData;
 
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 use serde::Deserialize;
-use serde::de::{self, Deserializer, Visitor};
+use serde::de::{self, Deserializer, MapAccess, Visitor};
 
 use crate::tract::SubjectKind;
 
@@ -37,7 +38,8 @@ pub struct RuleFile {
     /// The rule's thresholds by name. Names have hyphens here and underscores in expressions: `clear-length` is
     /// `limits.clear_length`. A house or a build can change each of them.
     #[serde(default)]
-    pub limits: BTreeMap<String, LimitEntry>,
+    #[schemars(with = "BTreeMap<String, LimitEntry>")]
+    pub limits: InOrder<LimitEntry>,
     /// A condition, in quotes: where it is so, the fault is there.
     pub fails_when: String,
     /// A rule of thumb, in quotes: a condition that decides when `fails-when` cannot be decided for want of data. Its
@@ -121,9 +123,42 @@ pub struct LimitEntry {
     /// What gives the word that picks the value, as `it.region`.
     pub by: Option<String>,
     /// The quantities by word. For a word that is not listed the limit is not known.
-    pub values: Option<BTreeMap<String, Quantity>>,
+    #[schemars(with = "Option<BTreeMap<String, Quantity>>")]
+    pub values: Option<InOrder<Quantity>>,
     /// The published source, or `common practice, no source`; whether it is from memory.
     pub source: String,
+}
+
+/// The entries of a table in the order of the text.
+#[derive(Clone, Debug)]
+pub struct InOrder<T>(pub Vec<(String, T)>);
+
+impl<T> Default for InOrder<T> {
+    fn default() -> Self {
+        Self(Vec::new())
+    }
+}
+
+impl<'de, T: Deserialize<'de>> Deserialize<'de> for InOrder<T> {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        struct Entries<T>(PhantomData<T>);
+        impl<'de, T: Deserialize<'de>> Visitor<'de> for Entries<T> {
+            type Value = InOrder<T>;
+
+            fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+                f.write_str("a map")
+            }
+
+            fn visit_map<A: MapAccess<'de>>(self, mut map: A) -> Result<InOrder<T>, A::Error> {
+                let mut entries = Vec::new();
+                while let Some(entry) = map.next_entry()? {
+                    entries.push(entry);
+                }
+                Ok(InOrder(entries))
+            }
+        }
+        deserializer.deserialize_map(Entries(PhantomData))
+    }
 }
 
 /// A quantity as text with its unit, as `6 diameters`; a pure number may stand as it is.

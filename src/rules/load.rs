@@ -3,7 +3,6 @@
 mod parts;
 mod structure;
 
-use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use super::expression::{Expression, Names, Wrong};
@@ -42,8 +41,10 @@ pub(super) fn load(
         Ok(written) => written,
         Err(error) => return Err(vec![structure::fault(&error, file, text, &root)]),
     };
-    let mut loader = Loader { text, root, vocabulary, for_each: SubjectKind::Build, faults: Vec::new() };
-    let rule = loader.rule(path, file, written);
+    let root = Some(root);
+    let mut loader =
+        Loader { file, text, root, vocabulary, for_each: SubjectKind::Build, faults: Vec::new() };
+    let rule = loader.rule(path, written);
     loader.faults.sort();
     match rule {
         Some(rule) if loader.faults.is_empty() => Ok(rule),
@@ -51,9 +52,26 @@ pub(super) fn load(
     }
 }
 
+/// Reads a rule that was lowered when the program was built, without its cases; `None` where anything is wrong with it,
+/// which [`load`] then tells.
+pub(super) fn load_lowered(
+    path: &str,
+    file: FileId,
+    lowered: &str,
+    vocabulary: &dyn Vocabulary,
+) -> Option<Rule> {
+    let written: RuleFile = serde_json::from_str(lowered).ok()?;
+    let mut loader =
+        Loader { file, text: "", root: None, vocabulary, for_each: SubjectKind::Build, faults: Vec::new() };
+    let rule = loader.rule(path, written)?;
+    loader.faults.is_empty().then_some(rule)
+}
+
 struct Loader<'a> {
+    file: FileId,
     text: &'a str,
-    root: Arc<Node>,
+    /// Its tree; none of a lowered rule, whose faults need no places.
+    root: Option<Arc<Node>>,
     vocabulary: &'a dyn Vocabulary,
     for_each: SubjectKind,
     faults: Vec<Fault>,
@@ -63,14 +81,14 @@ struct Loader<'a> {
 type LimitDims<'a> = [(&'a str, Option<Dim>)];
 
 impl<'a> Loader<'a> {
-    fn rule(&mut self, path: &str, file: FileId, written: RuleFile) -> Option<Rule> {
+    fn rule(&mut self, path: &str, written: RuleFile) -> Option<Rule> {
         self.names_match_path(path, &written);
         self.for_each = self.subject(&written.for_each)?;
         self.words_are_due(&written);
 
         let mut limits = Vec::new();
         let mut dims = Vec::new();
-        for (name, entry) in in_order(&self.root, &route("limits"), written.limits) {
+        for (name, entry) in written.limits.0 {
             let limit = self.limit(&name, entry);
             dims.push((name, limit.as_ref().map(Limit::dim)));
             limits.extend(limit);
@@ -109,7 +127,7 @@ impl<'a> Loader<'a> {
             sources: shared(written.sources),
             cautions: shared(written.cautions),
             cases,
-            origin: Origin { path: path.into(), of_house: false, file, root: Arc::clone(&self.root) },
+            origin: Origin { path: path.into(), of_house: false, file: self.file },
         };
         self.limits_are_read(&rule);
         Some(rule)
@@ -193,9 +211,8 @@ impl<'a> Loader<'a> {
             (None, Some(by), Some(values)) => {
                 let by = self.expression(&at.key("by"), &by, &[], Expression::read_word);
                 let below = at.key("values");
-                let ordered = in_order(&self.root, &below, values);
                 let mut read = Vec::new();
-                for (key, quantity) in ordered {
+                for (key, quantity) in values.0 {
                     let written = self.quantity(&below.key(&key), &quantity.0);
                     read.extend(written.map(|written| (Arc::<str>::from(key), written)));
                 }
@@ -299,7 +316,11 @@ impl<'a> Loader<'a> {
 
     /// An unquoted condition that begins with `!` would be a tag, and one with `: ` a table: quotes keep it text.
     fn is_quoted(&mut self, key: &str) {
-        let plain = self.root.get(key).and_then(|node| node.as_scalar()).is_some_and(|scalar| scalar.plain);
+        let root = self.root.as_ref();
+        let plain = root
+            .and_then(|root| root.get(key))
+            .and_then(|node| node.as_scalar())
+            .is_some_and(|scalar| scalar.plain);
         if plain {
             let fault = Fault::new(FaultKind::Syntax, self.span(&route(key)), "a condition stands in quotes");
             self.push(fault.with_help("write it as \"it.distance < 3 * it.bore\""));
@@ -315,16 +336,23 @@ impl<'a> Loader<'a> {
     }
 
     fn span(&self, at: &Route) -> Span {
-        text::mark(&self.root, at, Part::Value).span
+        self.part_span(at, Part::Value)
     }
 
     fn key_span(&self, at: &Route) -> Span {
-        text::mark(&self.root, at, Part::Key).span
+        self.part_span(at, Part::Key)
+    }
+
+    fn part_span(&self, at: &Route, part: Part) -> Span {
+        match &self.root {
+            Some(root) => text::mark(root, at, part).span,
+            None => Span::new(self.file, 0, 0),
+        }
     }
 
     /// The place within a text of the file: exact where the text stands there as it is, else the whole of it.
     fn span_within(&self, at: &Route, text: &str, wrong: &Wrong) -> Span {
-        let Some(found) = text::find(&self.root, at) else {
+        let Some(found) = self.root.as_ref().and_then(|root| text::find(root, at)) else {
             return self.span(at);
         };
         let whole = found.node.span;
@@ -345,14 +373,6 @@ fn route(key: &str) -> Route {
 
 fn shared(texts: Vec<String>) -> Vec<Arc<str>> {
     texts.into_iter().map(Arc::from).collect()
-}
-
-/// The entries of a table in the order of the text.
-fn in_order<T>(root: &Arc<Node>, at: &Route, entries: BTreeMap<String, T>) -> Vec<(String, T)> {
-    let map = text::find(root, at).and_then(|found| found.node.as_map());
-    let mut entries: Vec<(String, T)> = entries.into_iter().collect();
-    entries.sort_by_key(|(name, _)| map.and_then(|map| map.position(name)));
-    entries
 }
 
 #[cfg(test)]

@@ -13,7 +13,7 @@ use super::place::Place;
 use super::template::Template;
 use super::vocabulary::{Values, Whose};
 use crate::known::{Known, Num, Reason, Truth};
-use crate::text::{FileId, Node};
+use crate::text::FileId;
 use crate::tract::SubjectKind;
 
 /// A rule.
@@ -57,7 +57,8 @@ pub struct Rule {
     pub sources: Vec<Arc<str>>,
     /// What to be careful of.
     pub cautions: Vec<Arc<str>>,
-    /// Its cases.
+    /// Its cases; none of a rule that comes with the program and was read for reviewing (see
+    /// [`super::Catalogue::whole`]).
     pub cases: Vec<Case>,
     /// The file it was read from.
     pub origin: Origin,
@@ -72,8 +73,6 @@ pub struct Origin {
     pub of_house: bool,
     /// Its text among the catalogue's sources.
     pub file: FileId,
-    /// Its tree.
-    pub root: Arc<Node>,
 }
 
 impl Rule {

@@ -27,8 +27,20 @@ pub(super) fn parse(text: &str) -> Result<Step, Wrong> {
         return Err(Wrong::new(FaultKind::Missing, whole, "an expression is due here"));
     }
     bounded(text)?;
+    if let Some(name) = plain_name(text) {
+        return Ok(Step { term: Term::Name(name), span: whole });
+    }
     let program = Program::compile(text).map_err(|errors| syntax(text, &errors))?;
     Lowering { text, places: program.source_info() }.lower(program.expression(), 0)
+}
+
+/// The name that the whole text is, if it is nothing else: two expressions of three are, and the parser's tables cost
+/// more to build than all else at the program's start.
+fn plain_name(text: &str) -> Option<Name> {
+    let (root, field) = text.split_once('.')?;
+    let letters = |c: char| c.is_ascii_lowercase() || c == '_';
+    let plain = field.starts_with(letters) && field.chars().all(|c| letters(c) || c.is_ascii_digit());
+    rooted(root, field).filter(|_| plain)
 }
 
 /// The name that a root and what follows its dot make, if there is such a root.

@@ -172,7 +172,8 @@ impl Loader<'_> {
 
     /// The entries of a table of the file, in their order.
     fn entries(&self, at: &Route) -> Vec<(Arc<str>, Span, Arc<crate::text::Node>)> {
-        let map = crate::text::find(&self.root, at).and_then(|found| found.node.as_map());
+        let found = self.root.as_ref().and_then(|root| crate::text::find(root, at));
+        let map = found.and_then(|found| found.node.as_map());
         let entries = map.into_iter().flatten();
         entries.map(|entry| (Arc::clone(&entry.key.text), entry.key.span, Arc::clone(&entry.value))).collect()
     }
