@@ -38,6 +38,10 @@ const SHUT_SOURCE: &str = "force balance; engine flow by Heywood 1988, eq. 2.27,
 const RETURN_SOURCE: &str = "entry 0.5, exit 1.0 (Borda-Carnot): White, Fluid Mechanics, ch. 6, from memory; friction by Colebrook 1939 at a Reynolds \
      number of 100,000";
 
+const TURBINE_SOURCE: &str = "power balance: Watson and Janota, Turbocharging the Internal Combustion Engine (1982), ch. 2; exhaust of cp 1148 J/(kg K) and \
+     gamma 1.333: Cohen, Rogers and Saravanamuttoo, Gas Turbine Theory, ch. 2";
+const GATE_SOURCE: &str = "Saint-Venant and Wantzel 1839, with a discharge coefficient";
+
 /// All equations.
 static EQUATIONS: &[Equation] = &[
     Equation {
@@ -311,6 +315,104 @@ static EQUATIONS: &[Equation] = &[
         how: "mean of the map's efficiency over boosted points from the middle of the engine speeds up",
         source: "definition",
     },
+    described("part_throttle_described", "as described"),
+    Equation {
+        of: "surge_margin_part_throttle_min",
+        how: "(m - m_s)/m, corrected flows at equal pressure ratio, with the boost ahead of the throttle and the share of the full flow as described",
+        source: "definition",
+    },
+    Equation {
+        of: "stage_ratio_skew_max",
+        how: "largest ratio of a stage / (product of the ratios)^(1/n)",
+        source: "definition",
+    },
+    described("displaces", "whether a displacement or a compressor wheel is described"),
+    Equation {
+        of: "drive_boost_off_max",
+        how: "|boost made / wanted - 1|; made: the boost at which the engine swallows just what displacement x drive x speed x filling delivers",
+        source: "conservation of mass",
+    },
+    Equation {
+        of: "drive_boost_there",
+        how: "the boost made, at the same point",
+        source: "conservation of mass",
+    },
+    described("boost_wanted_there", "the boost table, at the same point"),
+    drawn("shuts_behind", "throttles and carburettors behind the machine on any way to the engine"),
+    Equation {
+        of: "closed_throttle_pressure_max",
+        how: "pressure at which the open ways round pass, back to an inlet at the site's pressure, what displacement x drive x rev limit x filling x \
+              density delivers; outlet temperature by enthalpy at its efficiency",
+        source: "Saint-Venant and Wantzel 1839; conservation of mass",
+    },
+    Equation { of: "weakest_rating_between", how: "the lowest pressure_rating of them", source: GRAPH },
+    Equation {
+        of: "bypass_area",
+        how: "sum of the valves' effective areas at full lift",
+        source: "ISO 6358-1, or a discharge coefficient on the smaller of curtain and seat",
+    },
+    Equation {
+        of: "bypass_area_needed",
+        how: "delivered flow over the flow through 1 m2 from the weakest rating to the site's pressure",
+        source: "Saint-Venant and Wantzel 1839; conservation of mass",
+    },
+    described(
+        "turbine_described",
+        "the fields of exhaust and turbine that are given, and the areas claimed complete",
+    ),
+    Equation {
+        of: "balance_failures",
+        how: "points at which turbine power with all of the exhaust, flow x cp x efficiency x T3 (1 - (p4/p3)^((g-1)/g)), is below flow x rise of \
+              enthalpy over the compressor; p3 from the turbine's capacity taken as one choked nozzle; exhaust = air (1 + 1/(lambda L))",
+        source: TURBINE_SOURCE,
+    },
+    Equation {
+        of: "power_short_max",
+        how: "1 - turbine power with all of the exhaust / compressor power",
+        source: TURBINE_SOURCE,
+    },
+    Equation {
+        of: "boost_from_speed",
+        how: "lowest point from which all above balance; the highest of the sites",
+        source: TURBINE_SOURCE,
+    },
+    Equation {
+        of: "exhaust_to_manifold_ratio_max",
+        how: "pressure ahead of the turbine, where turbine and compressor power agree, over the manifold's",
+        source: TURBINE_SOURCE,
+    },
+    Equation {
+        of: "exhaust_pressure_max",
+        how: "pressure ahead of the turbine, where turbine and compressor power agree",
+        source: TURBINE_SOURCE,
+    },
+    described("ignition", "as described"),
+    Equation {
+        of: "wastegate_use_max",
+        how: "exhaust that the turbine must not get, over the choked or unchoked flow through the gate's effective area from p3 to p4",
+        source: GATE_SOURCE,
+    },
+    Equation {
+        of: "wastegate_share_needed",
+        how: "1 - turbine flow / exhaust, at the same point",
+        source: TURBINE_SOURCE,
+    },
+    Equation {
+        of: "wastegate_share_possible",
+        how: "gate flow / exhaust, at the same point",
+        source: GATE_SOURCE,
+    },
+    Equation {
+        of: "wastegate_seat_needed",
+        how: "diameter whose area is the open area times wastegate_use_max",
+        source: GATE_SOURCE,
+    },
+    Equation {
+        of: "base_pressure",
+        how: "as given, else preload / (pi/4 x diaphragm^2)",
+        source: "force balance",
+    },
+    described("boost_target_at_top_speed", "the boost table at the rev limit; of a stage its own"),
     Equation {
         of: "off_map_max",
         how: "each boosted point's place along and across the speed lines",

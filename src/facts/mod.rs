@@ -8,6 +8,7 @@ mod guards;
 mod heat;
 mod joints;
 mod links;
+mod machines;
 mod placement;
 mod points;
 mod registry;
@@ -19,6 +20,7 @@ mod steady;
 mod strength;
 mod surroundings;
 mod tip_out;
+mod turbine;
 
 pub use equations::{Equation, STEADY, equation};
 pub use links::{LINKS, LinkRow, Target, link};

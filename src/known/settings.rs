@@ -28,6 +28,12 @@ pub enum Setting {
     IcingTemperatureDrop,
     /// Excess-air ratio of a mixture that is made ahead of the compressor.
     DrawnThroughLambda,
+    /// Excess-air ratio of an engine lit by a spark at full throttle.
+    FullThrottleLambdaSpark,
+    /// Excess-air ratio of an engine lit by compression at full load.
+    FullThrottleLambdaCompression,
+    /// How much of the ideal correction for exhaust pressure is made on the volumetric efficiency.
+    ExhaustPressureCorrection,
 }
 
 /// One row of the table of settings.
@@ -150,6 +156,33 @@ pub static SETTINGS: &[SettingRow] = &[
         dim: Dim::ONE,
         meaning: "excess-air ratio, at full throttle, of a mixture that is made ahead of the compressor",
         source: "best power lies at 0.85 to 0.90: Heywood 1988, ch. 9 (from memory)",
+    },
+    SettingRow {
+        setting: Setting::FullThrottleLambdaSpark,
+        name: "full-throttle-lambda-spark",
+        default: 0.85,
+        written: "0.85",
+        dim: Dim::ONE,
+        meaning: "excess-air ratio at full throttle of an engine lit by a spark; it tells the fuel in the exhaust",
+        source: "best power lies at 0.85 to 0.90: Heywood 1988, ch. 9 (from memory)",
+    },
+    SettingRow {
+        setting: Setting::FullThrottleLambdaCompression,
+        name: "full-throttle-lambda-compression",
+        default: 1.4,
+        written: "1.4",
+        dim: Dim::ONE,
+        meaning: "excess-air ratio at full load of an engine lit by compression; it tells the fuel in the exhaust",
+        source: "common practice, no source (below it the smoke begins)",
+    },
+    SettingRow {
+        setting: Setting::ExhaustPressureCorrection,
+        name: "exhaust-pressure-correction",
+        default: 1.0,
+        written: "1",
+        dim: Dim::ONE,
+        meaning: "how much of the ideal correction for exhaust pressure is made on the volumetric efficiency, where the turbine is described; 0 for figures that hold it already",
+        source: "ideal cycle: Taylor, The Internal-Combustion Engine in Theory and Practice, ch. 6 (from memory)",
     },
 ];
 

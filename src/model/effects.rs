@@ -171,7 +171,7 @@ fn carburettor_effect(duct: &Duct, carburettor: &Carburettor, reads: &dyn Reads)
 }
 
 /// C of a given loss: that of its reference point, at the state of air for which it is stated.
-fn coefficient(given: &Loss, site: &SiteState, reads: &dyn Reads) -> Known<f64> {
+pub(super) fn coefficient(given: &Loss, site: &SiteState, reads: &dyn Reads) -> Known<f64> {
     let reference = reference_density(given, site, reads);
     let point = given.pressure.get(reads).zip(given.flow.get(reads));
     point.zip(reference).and_then(|((pressure, flow), density)| {

@@ -12,6 +12,7 @@ mod statics;
 mod stations;
 mod steady;
 mod tip_out;
+mod turbine;
 
 pub use cooling::Cooling;
 pub use effects::Ahead;
@@ -25,3 +26,4 @@ pub use steady::Steady;
 pub use tip_out::{
     Cycle, Demand, Moment, Precision, Results as TipOutResults, Start, TipOut, ValveResults, surges, tip_out,
 };
+pub use turbine::TurbinePoint;

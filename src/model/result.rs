@@ -8,6 +8,7 @@ use super::network::{Leg, Note, Slot, State};
 use super::site::SiteState;
 use super::solver::{Setup, Solved};
 use super::stations::{Air, Running, Station};
+use super::turbine::TurbinePoint;
 use crate::known::{Known, Missing};
 use crate::physics::compressor::{self, ReferenceState};
 use crate::physics::cooler;
@@ -26,6 +27,8 @@ pub struct SiteSteady {
     pub points: Known<Vec<Point>>,
     /// The part-throttle points in the order of the text; empty when none is described.
     pub part_throttle: Known<Vec<PartThrottlePoint>>,
+    /// Whether the turbine side is known, and what it lacks.
+    pub turbines: Known<()>,
 }
 
 /// One operating point.
@@ -103,6 +106,8 @@ pub struct Solution {
     pub air: f64,
     /// Engine speed, rev/s.
     pub engine_speed: f64,
+    /// Each turbine, in the order of the path; none off boost and where the turbine side is not known.
+    pub turbines: Vec<TurbinePoint>,
 }
 
 /// Mach number above which a loss at one density is remarked on.
@@ -276,6 +281,7 @@ impl Solution {
             coolers,
             air: solved.air,
             engine_speed,
+            turbines: Vec::new(),
         })
     }
 }

@@ -7,6 +7,7 @@ use super::network::{Leg, Slot, legs, slots};
 use super::result::{Outcome, PartThrottlePoint, Point, SiteSteady, Solution};
 use super::site::{SiteState, sites};
 use super::solver::{Demand, Fuel, Setup, Solved, Swallows};
+use super::turbine::{TurbineSide, fuel_data};
 use crate::build::Build;
 use crate::build::engine::{self as described, BoostHeld, BoostTable, Engine, FuelEntry, PartThrottle};
 use crate::build::parts::PartKind;
@@ -57,26 +58,33 @@ impl Steady {
             let both = state.clone().zip(described).and_then(|(site, (engine, machines))| {
                 path.clone().and_then(|path| {
                     set_up(&path, &site, &engine, &machines, reads).map(|setup| {
-                        let run = Run { setup: &setup, engine: &engine, path: &path, home_pressure };
+                        let staged = setup.ahead.iter().any(|leg| leg.machines(&setup.slots) > 0);
+                        let turbines = build.top.engine.get(reads).and_then(|described| {
+                            TurbineSide::set_up(build, described, &site, &machines, staged, reads)
+                        });
+                        let run = Run {
+                            setup: &setup,
+                            engine: &engine,
+                            path: &path,
+                            home_pressure,
+                            turbines: turbines.exact(),
+                        };
                         let points = run.points(reads);
                         let part = match part_throttle.map(|field| field.state(reads)) {
                             Some(State::Given(List(entries))) => run.part_throttle(entries, reads),
                             Some(State::Faulty) => Known::Open(Missing::hindrance("part-throttle is faulty")),
                             _ => Known::Is(Vec::new()),
                         };
-                        (points, part)
+                        (points, part, turbines.map(|_| ()))
                     })
                 })
             });
-            let (points, part_throttle) = match both {
-                Known::Is((points, part)) => (Known::Is(points), part),
-                Known::Open(missing) => (Known::Open(missing.clone()), Known::Open(missing)),
-                Known::NotApplicable(reason) => {
-                    (Known::NotApplicable(reason.clone()), Known::NotApplicable(reason))
-                }
-                Known::Between(..) => (Known::Open(Missing::default()), Known::Open(Missing::default())),
+            let none = both.clone().map(|_| ());
+            let (points, part_throttle, turbines) = match both {
+                Known::Is((points, part, turbines)) => (Known::Is(points), part, turbines),
+                _ => (none.clone().map(|()| Vec::new()), none.clone().map(|()| Vec::new()), none),
             };
-            SiteSteady { name, home: i == 0, state, points, part_throttle }
+            SiteSteady { name, home: i == 0, state, points, part_throttle, turbines }
         });
         Self { sites: solved.collect() }
     }
@@ -130,19 +138,11 @@ fn drawn_through(engine: &Engine, reads: &dyn Reads) -> Known<Option<(FuelData, 
     }
     let lambda = reads.setting(Setting::DrawnThroughLambda).v;
     engine.fuel.get(reads).and_then(|fuel| {
-        let data = match fuel {
-            described::Fuel::Petrol => FuelData::PETROL,
-            described::Fuel::Ethanol => FuelData::ETHANOL,
-            described::Fuel::E85 => FuelData::E85,
-            described::Fuel::Methanol => FuelData::METHANOL,
-            described::Fuel::Lpg => FuelData::LPG,
-            described::Fuel::NaturalGas => FuelData::NATURAL_GAS,
-            described::Fuel::Diesel => {
-                return Known::Open(
-                    Missing::hindrance("diesel fuel does not evaporate ahead of a compressor")
-                        .join(Missing::field(engine.fuel_enters.route())),
-                );
-            }
+        let Some(data) = fuel_data(*fuel) else {
+            return Known::Open(
+                Missing::hindrance("diesel fuel does not evaporate ahead of a compressor")
+                    .join(Missing::field(engine.fuel_enters.route())),
+            );
         };
         data.ratio(lambda)
             .map_or_else(|| Known::missing(engine.fuel.route()), |ratio| Known::Is(Some((data, ratio))))
@@ -279,7 +279,12 @@ struct Run<'s, 'a, 'b> {
     engine: &'s EngineSetup,
     path: &'s Path<'b>,
     home_pressure: Option<f64>,
+    turbines: Option<&'s TurbineSide>,
 }
+
+/// Share of the volumetric efficiency to which its correction for exhaust pressure is closed in on, and the passes taken.
+const CORRECTED_TO: f64 = 1e-10;
+const PASSES: usize = 30;
 
 /// Steps by which the largest boost that has a solution is closed in on: to a 65 536th of the wanted one.
 const HALVINGS: u32 = 16;
@@ -331,7 +336,17 @@ impl Run<'_, '_, '_> {
             }
             if solved.delivers() {
                 point.outcome = self.outcome(solved, speed);
-                return self.last_temperature(solved);
+                let guess = self.last_temperature(solved);
+                if let (Some(side), Outcome::Solved(solution)) = (self.turbines, &point.outcome) {
+                    let again = |efficiency: f64| {
+                        let demand = Demand::Engine(efficiency);
+                        let solved = setup.boosted_from(&setup.behind, speed, demand, p, guess)?;
+                        Solution::of(setup, &solved, speed).filter(|_| solved.delivers())
+                    };
+                    let corrected = with_turbines(side, solution, efficiency, again);
+                    point.outcome = corrected.map_or(Outcome::NoSolution, |s| Outcome::Solved(Box::new(s)));
+                }
+                return guess;
             }
         }
         let passes = |boost: f64| solve(site + boost).is_some_and(|solved| solved.delivers());
@@ -436,6 +451,29 @@ impl Run<'_, '_, '_> {
         let solved = self.setup.boosted(charge, speed, demand, self.setup.site.pressure + boost);
         solved.map_or(Outcome::NoSolution, |solved| self.outcome(&solved, speed))
     }
+}
+
+/// A solution with its turbines: the volumetric efficiency follows the exhaust's pressure, which follows the flow. Each pass
+/// takes the efficiency that the last one's pressure means; an eighth or less of a change is left after each.
+fn with_turbines(
+    side: &TurbineSide,
+    first: &Solution,
+    efficiency: f64,
+    again: impl Fn(f64) -> Option<Solution>,
+) -> Option<Solution> {
+    let mut solution = first.clone();
+    let mut factor = 1.0;
+    for _ in 0..PASSES {
+        let Some(points) = side.points(&solution) else { return Some(solution) };
+        let next = side.factor(&points, solution.p_manifold)?;
+        solution.turbines = points;
+        if (next - factor).abs() < CORRECTED_TO {
+            break;
+        }
+        factor = next;
+        solution = again(efficiency * factor)?;
+    }
+    Some(solution)
 }
 
 #[cfg(test)]

@@ -22,6 +22,7 @@ pub mod numeric;
 pub mod relief_valve;
 mod species;
 pub mod strength;
+pub mod turbine;
 
 /// Whether every value is finite and greater than zero: the commonest guard of this room.
 pub(crate) fn all_positive(values: &[f64]) -> bool {

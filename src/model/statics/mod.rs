@@ -5,7 +5,7 @@ mod stations;
 mod valve;
 
 pub use shut::{ShutDemand, StartKind};
-pub use valve::{Opening, Port, Valve, pipe_area, pipe_bore};
+pub use valve::{Opening, Port, Valve, effective_area, pipe_area, pipe_bore};
 
 use self::stations::Stations;
 use super::machine::Machine;

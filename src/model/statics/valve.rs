@@ -1,10 +1,10 @@
 //! A relief valve as its statics need it: areas, spring, stroke, openings.
 
-use crate::build::parts::{Actuation, Body, Discharge, Part, ReliefValve};
+use crate::build::parts::{Actuation, Body, Discharge, Part, ReliefValve, ValveFlow};
 use crate::build::scalars::{AIR, Destination, List};
-use crate::known::{Known, Read, Reads, Setting, State};
+use crate::known::{Field, Known, Read, Reads, Setting, State};
 use crate::physics::flow::{Nozzle, sonic_conductance};
-use crate::physics::loss::{darcy_factor, effective_area};
+use crate::physics::loss::{self, darcy_factor};
 use crate::physics::numeric::find_root;
 use crate::physics::relief_valve::{ActingAreas, flow_area, full_area_lift, lift_for_area};
 
@@ -161,7 +161,7 @@ impl Opening {
         let lift = fields.lift.get(reads).map(|lift| lift.si());
         seat.zip(lift).and_then(|(seat, lift)| {
             let geometric = flow_area(seat, lift).unwrap_or_default();
-            effective(fields, geometric, reads).map(|effective| Self {
+            effective_area(&fields.flow, geometric, reads).map(|effective| Self {
                 seat,
                 lift,
                 effective,
@@ -186,15 +186,16 @@ impl Opening {
 const GAMMA: f64 = 1.4;
 const R: f64 = 287.05;
 
-fn effective(fields: &ReliefValve, geometric: f64, reads: &dyn Reads) -> Known<f64> {
+/// Effective area of a valve, m2, that opens a geometric one, m2: by ISO 6358, or by a discharge coefficient.
+pub fn effective_area(flow: &Field<ValveFlow>, geometric: f64, reads: &dyn Reads) -> Known<f64> {
     let setting = |words: &str| {
         let value = reads.setting(Setting::ValveDischargeCoefficient).v;
-        reads.note(Read::Default { field: fields.flow.route().clone(), words: words.into() });
+        reads.note(Read::Default { field: flow.route().clone(), words: words.into() });
         Known::Is(value * geometric)
     };
-    match fields.flow.state(reads) {
+    match flow.state(reads) {
         State::Absent | State::SaidNone => setting("the usual discharge coefficient, as none is given"),
-        _ => fields.flow.get(reads).and_then(|flow| match flow.sonic_conductance.state(reads) {
+        _ => flow.get(reads).and_then(|flow| match flow.sonic_conductance.state(reads) {
             State::Given(conductance) => {
                 let ideal = sonic_conductance(1.0, GAMMA, R).unwrap_or(f64::INFINITY);
                 Known::Is(conductance.si() / ideal)
@@ -219,7 +220,7 @@ const RETURN_REYNOLDS: f64 = 1e5;
 /// along it.
 pub fn pipe_area(bore: f64, length: f64, roughness: f64) -> Option<f64> {
     let friction = darcy_factor(RETURN_REYNOLDS, roughness / bore)? * length / bore;
-    effective_area(0.5 + 1.0 + friction, bore)
+    loss::effective_area(0.5 + 1.0 + friction, bore)
 }
 
 /// Bore of a return pipe of this length, m, that has an effective area; `None` where no bore up to 200 mm has.
