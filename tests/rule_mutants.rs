@@ -21,6 +21,7 @@ const SURVIVORS: &[(&str, &str, &str)] = &[
     ("part-without-place", "in_tract -> meets_tract_air", ATTACHED),
     ("duct-too-fast", "in_tract -> meets_tract_air", LED),
     ("inlet-icing", "wetted_by_fuel -> carries_fuel", BESIDE),
+    ("turbine-cannot-drive", "balance_failures -> power_short_max", SHORT),
 ];
 
 const ATTACHED: &str =
@@ -28,6 +29,8 @@ const ATTACHED: &str =
 const LED: &str = "what meets the tract's air and is not on the path has no bore that air is led through";
 const BESIDE: &str =
     "a throttle that carries fuel and is not wetted has a carburettor beside it, of which the rule speaks";
+const SHORT: &str =
+    "a turbine falls short at some point just where the power that it lacks there is not nothing";
 const CLAIMED: &str = "the two differ only where nothing tells the air, and there the other is undecided";
 
 struct Mutant {

@@ -501,3 +501,48 @@ fn a_stage_that_holds_a_boost_of_its_own_makes_it() {
         assert!((low.ratio() / high.ratio() - 1.0).abs() < 1e-9, "{rpm}");
     }
 }
+
+/// The starter with its exhaust described.
+fn with_turbine(capacity: &str) -> Steady {
+    solve_changed("examples", "hill-climb.yaml", |text| {
+        let turbine = format!("    turbine: {{ flow-capacity: {capacity}, efficiency: 65 % }}\n");
+        let at = text.find("    rotor-inertia:").expect("the turbocharger");
+        let with = format!("{}{turbine}{}", &text[..at], &text[at..]);
+        with.replacen("\nboost:", "\nexhaust: { temperature: 900 degC }\nboost:", 1)
+    })
+}
+
+#[test]
+fn a_turbine_gives_what_its_compressor_takes_up_from_what_it_swallows() {
+    let plain = solve_changed("examples", "hill-climb.yaml", |text| text);
+    let steady = with_turbine("0.11 kg/s");
+    let mut gated = 0;
+    for ((rpm, solution), (_, before)) in boosted(&steady).into_iter().zip(boosted(&plain)) {
+        let [turbine] = solution.turbines.as_slice() else { panic!("one turbine at {rpm}") };
+        // Written out again: exhaust, power, capacity.
+        let exhaust = solution.air * (1.0 + 1.0 / (0.85 * 14.6));
+        assert!((turbine.exhaust / exhaust - 1.0).abs() < 1e-9, "{rpm}: {} {exhaust}", turbine.exhaust);
+        let machine = &solution.machines[0];
+        let (gamma, cp, p4): (f64, f64, f64) = (1.333, 1148.0, solution.stations[0].inlet.pressure);
+        let expansion = 1.0 - (p4 / turbine.p3).powf((gamma - 1.0) / gamma);
+        let power = turbine.flow * cp * 0.65 * 1173.15 * expansion;
+        assert!((power / machine.power - 1.0).abs() < 1e-5, "{rpm}: {power} {}", machine.power);
+        let choked = |p: f64, t: f64| p / t.sqrt();
+        let pressure_ratio = (p4 / turbine.p3).max((2.0 / (gamma + 1.0)).powf(gamma / (gamma - 1.0)));
+        let share = |x: f64| (x.powf(2.0 / gamma) - x.powf((gamma + 1.0) / gamma)).sqrt();
+        let full = share((2.0_f64 / (gamma + 1.0)).powf(gamma / (gamma - 1.0)));
+        let flow =
+            0.11 * choked(turbine.p3, 1173.15) / choked(101_325.0, 288.15) * share(pressure_ratio) / full;
+        assert!((turbine.flow / flow - 1.0).abs() < 1e-5, "{rpm}: {} {flow}", turbine.flow);
+        gated += i32::from(turbine.flow < 0.9 * turbine.exhaust);
+        // What the engine takes falls by the ideal cycle's factor, at the pressure found with it.
+        let factor = 1.0 - (turbine.p3 / solution.p_manifold - 1.0) / (gamma * (9.5 - 1.0));
+        let charge = |s: &Solution| s.flow * s.t_manifold;
+        assert!((charge(solution) / charge(before) / factor - 1.0).abs() < 1e-7, "{rpm}");
+    }
+    assert!(gated > 3, "the gate has work to do");
+    // A turbine that swallows too much does not get there at low speed.
+    let large = with_turbine("0.25 kg/s");
+    let short = boosted(&large).iter().filter(|(_, s)| !s.turbines[0].is_balanced()).count();
+    assert!(short > 2, "{short}");
+}

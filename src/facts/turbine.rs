@@ -42,11 +42,7 @@ pub(super) static ROWS: &[Row] = &[
         TURBO,
         "largest share of the compressor's power that the turbine cannot give, over boosted points and sites",
         Fold::Max,
-        |scope, subject| {
-            over_turbines(scope, subject, |_, turbine| {
-                Known::Is(Num::pure(1.0 - turbine.power / turbine.asked))
-            })
-        },
+        |scope, subject| over_turbines(scope, subject, |_, turbine| Known::Is(Num::pure(turbine.short()))),
     ),
     Row {
         name: "boost_from_speed",

@@ -103,6 +103,11 @@ impl TurbinePoint {
         self.power >= self.asked * (1.0 - 1e-6)
     }
 
+    /// Share of the compressor's power that is lacking; nothing where it is balanced.
+    pub fn short(&self) -> f64 {
+        if self.is_balanced() { 0.0 } else { 1.0 - self.power / self.asked }
+    }
+
     /// Share of the exhaust that has to go round the turbine.
     pub fn share_round(&self) -> f64 {
         (1.0 - self.flow / self.exhaust).max(0.0)

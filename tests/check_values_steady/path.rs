@@ -1,10 +1,13 @@
 //! Engine, losses, cooler, relief valve.
 
+use tractwright::physics::compressor;
 use tractwright::physics::cooler::{self, Arrangement};
 use tractwright::physics::engine::{self, Cycle};
+use tractwright::physics::flow::{Nozzle, bore_area};
 use tractwright::physics::gas::Gas;
 use tractwright::physics::loss;
 use tractwright::physics::relief_valve::{self, Balance, Pressures};
+use tractwright::physics::turbine;
 
 use super::{near, near_percent};
 
@@ -280,4 +283,46 @@ fn a_venturi_gives_most_of_its_pressure_back() {
         let share = loss::venturi_k(throat, bore).expect("a K") / (1.0 - beta.powi(4));
         assert!((0.05..=0.2 + 1e-12).contains(&share), "{share}");
     }
+}
+
+// Cohen, Rogers & Saravanamuttoo, Gas Turbine Theory, example 2.1 (printed 164.7 K, 264.8 K, 304 kJ/kg).
+#[test]
+fn turbine_01_to_04() {
+    // The compressor's rise, read backwards: the work of that rise makes the ratio of 4.
+    let rise = 164.666;
+    near_percent(compressor::ratio_from_work(1005.0 * rise, 0.85, 288.0, 1005.0, 1.4), 4.0, 0.2);
+    let drop = turbine::temperature_drop(1100.0, 3.654, 0.87);
+    near_percent(drop, 264.8, 0.3);
+    near_percent(drop.map(|drop| turbine::CP * drop), 304_000.0, 0.3);
+    // What a turbine gives for that work through bearings of 0.99: 1.005 x 164.666 / 0.99.
+    let ratio = turbine::ratio_for_power(1005.0 * rise, 1.0, 1100.0, 0.87 * 0.99);
+    near_percent(
+        ratio.and_then(|ratio| turbine::temperature_drop(1100.0, ratio, 0.87)).map(|drop| turbine::CP * drop),
+        167_161.0,
+        0.2,
+    );
+}
+
+// Watson & Janota, Turbocharging the Internal Combustion Engine (1982), ch. 2; Heywood 1988, section 6.8.
+#[test]
+fn turbine_05_06() {
+    for (flow, t1, ratio, efficiency, air_to_fuel, t3, turbine_efficiency, mechanical, expansion) in [
+        (0.18, 300.0, 2.2_f64, 0.74, 12.5, 1150.0, 0.68, 0.96, 1.598_69),
+        (0.1, 300.0, 1.6, 0.7, 14.7, 1050.0, 0.65, 0.95, 1.383_35),
+    ] {
+        let power = flow * 1005.0 * t1 * (ratio.powf(0.4 / 1.4) - 1.0) / efficiency;
+        let exhaust = flow * (1.0 + 1.0 / air_to_fuel);
+        near_percent(
+            turbine::ratio_for_power(power, exhaust, t3, turbine_efficiency * mechanical),
+            expansion,
+            0.001,
+        );
+    }
+}
+
+// Saint-Venant & Wantzel, choked.
+#[test]
+fn turbine_07() {
+    let gate = Nozzle { area: bore_area(0.026), discharge_coefficient: 0.7, gamma: 1.33, r: 288.0 };
+    near_percent(gate.flow(230e3, 1150.0, 100e3), 0.099_906_2, 0.001);
 }
