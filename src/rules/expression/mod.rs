@@ -13,6 +13,8 @@
 mod comparison;
 mod evaluate;
 mod kinds;
+mod lex;
+mod operator;
 mod order;
 mod parse;
 mod range;
@@ -26,7 +28,6 @@ use std::sync::Arc;
 pub use comparison::{Comparison, Side};
 pub use evaluate::{Scene, Verdict};
 pub use kinds::Names;
-pub(super) use parse::byte_at;
 pub use tree::Relation;
 
 use super::vocabulary::Whose;
@@ -192,3 +193,5 @@ impl fmt::Display for Expression {
 mod oracle;
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+mod tree_oracle;

@@ -1,4 +1,4 @@
-//! The evaluator against the parser's own interpreter: with all facts known both must come to the same.
+//! The evaluator against an interpreter of the whole of CEL: with all facts known both must come to the same.
 
 use std::collections::HashMap;
 

@@ -1,24 +1,45 @@
-//! From text to the lowered form: the parser's tree is walked once, and whatever the rule language has not is refused
-//! by its kind, at its place.
+//! From text to the lowered form, by recursive descent; whatever CEL has and the rule language has not is refused by its
+//! kind, at its place.
 
 use std::ops::Range;
 use std::sync::Arc;
 
-use cel::common::ast::{CallExpr, Expr, IdedExpr, LiteralValue, SelectExpr, SourceInfo, operators};
-use cel::{ParseErrors, Program};
-
-use super::tree::{End, Name, Power, Relation, Sign, Step, Term};
+use super::lex::{Is, Lexer, Token, not_understood, syntax};
+use super::operator::{Operator, Piece};
+use super::tree::{End, Hold, Name, Step, Term};
 use super::{LONGEST, Wrong};
 use crate::rules::vocabulary::Whose;
 use crate::text::FaultKind;
-use crate::text::fault::quoted;
 
-/// The most pieces that may stand inside one another.
-const DEEPEST: usize = 32;
-
-/// The most brackets inside one another: each costs the parser up to 170 kB of stack when it is built without
-/// optimisation, and threads have 2 MB.
+/// The most brackets inside one another. The parser calls itself only for what stands in brackets, and for each of the
+/// five levels of operators within them.
 const MOST_BRACKETS: usize = 8;
+
+/// Words that CEL keeps for itself; as a field's name they may stand.
+const RESERVED: [&str; 17] = [
+    "as",
+    "break",
+    "const",
+    "continue",
+    "else",
+    "for",
+    "function",
+    "if",
+    "import",
+    "let",
+    "loop",
+    "package",
+    "namespace",
+    "return",
+    "var",
+    "void",
+    "while",
+];
+
+const BRACES: &str = "tables in braces are not part of the rule language";
+
+/// What CEL rewrites into loops.
+const LOOPS: [&str; 6] = ["all", "exists", "exists_one", "existsOne", "map", "filter"];
 
 /// Reads an expression, or says what is wrong with it; the first thing wrong is all that is said.
 pub(super) fn parse(text: &str) -> Result<Step, Wrong> {
@@ -26,294 +47,310 @@ pub(super) fn parse(text: &str) -> Result<Step, Wrong> {
     if text.trim().is_empty() {
         return Err(Wrong::new(FaultKind::Missing, whole, "an expression is due here"));
     }
-    bounded(text)?;
-    if let Some(name) = plain_name(text) {
-        return Ok(Step { term: Term::Name(name), span: whole });
-    }
-    let program = Program::compile(text).map_err(|errors| syntax(text, &errors))?;
-    Lowering { text, places: program.source_info() }.lower(program.expression(), 0)
-}
-
-/// The name that the whole text is, if it is nothing else: two expressions of three are, and the parser's tables cost
-/// more to build than all else at the program's start.
-fn plain_name(text: &str) -> Option<Name> {
-    let (root, field) = text.split_once('.')?;
-    let letters = |c: char| c.is_ascii_lowercase() || c == '_';
-    let plain = field.starts_with(letters) && field.chars().all(|c| letters(c) || c.is_ascii_digit());
-    rooted(root, field).filter(|_| plain)
-}
-
-/// The name that a root and what follows its dot make, if there is such a root.
-fn rooted(root: &str, field: &str) -> Option<Name> {
-    let field = field.into();
-    match root {
-        "it" => Some(Name::Fact(Whose::It, field)),
-        "build" => Some(Name::Fact(Whose::Build, field)),
-        "limits" => Some(Name::Limit(field)),
-        "settings" => Some(Name::Setting(field)),
-        _ => None,
-    }
-}
-
-/// Refuses what the parser's stack might not bear: its own limit bounds neither chains such as `1+1+…`, which the
-/// length does, nor brackets within a small stack, which are counted here. For the count to be right, quotes must mean
-/// what they seem to.
-fn bounded(text: &str) -> Result<(), Wrong> {
     if text.len() > LONGEST {
         let message = format!("an expression is at most {LONGEST} bytes long, and this has {}", text.len());
-        return Err(Wrong::new(FaultKind::TooLarge, 0..text.len(), message));
+        return Err(Wrong::new(FaultKind::TooLarge, whole, message));
     }
-    for (sign, message) in [
-        ("\\", "an expression holds no backslash"),
-        ("'''", "a word stands in single quotes"),
-        ("\"\"\"", "a word stands in single quotes"),
-        ("//", "an expression holds no comment"),
-    ] {
-        if let Some(at) = text.find(sign) {
-            return Err(Wrong::new(FaultKind::Syntax, at..at + sign.len(), message));
-        }
-    }
-    let mut quote = None;
-    let mut open = 0usize;
-    for (at, byte) in text.bytes().enumerate() {
-        match (quote, byte) {
-            (Some(mark), _) if mark == byte => quote = None,
-            (None, b'\'' | b'"') => quote = Some(byte),
-            (None, b'(' | b'[' | b'{') => open += 1,
-            (None, b')' | b']' | b'}') => open = open.saturating_sub(1),
-            _ => {}
-        }
-        if open > MOST_BRACKETS {
-            let message = format!("an expression has at most {MOST_BRACKETS} brackets inside one another");
-            return Err(Wrong::new(FaultKind::TooDeep, at..at + 1, message));
-        }
-    }
-    Ok(())
+    let mut lexer = Lexer::new(text);
+    let next = lexer.next()?;
+    let mut parser = Parser { text, lexer, next, open: 0 };
+    let piece = parser.piece(Hold::Any)?;
+    if parser.next.is == Is::End { Ok(piece.step) } else { Err(parser.unexpected()) }
 }
 
-/// The parser's first complaint, in plain words.
-fn syntax(text: &str, errors: &ParseErrors) -> Wrong {
-    let first = errors.errors.first();
-    let at = first.map_or(0, |error| {
-        let count = |number: isize| usize::try_from(number).unwrap_or(0);
-        byte_at(text, count(error.pos.0), count(error.pos.1))
-    });
-    let rest = text.get(at..).unwrap_or_default();
-    let end = rest.chars().next().map_or(at, |character| at + character.len_utf8());
-    let found = match text.get(at..end) {
-        None | Some("") => "the expression ends too early".to_owned(),
-        Some(digit) if digit.starts_with(|digit: char| digit.is_ascii_digit()) => {
-            "this number is not understood, or is too large to be kept".to_owned()
-        }
-        Some(character) => format!("{} is not understood here", quoted(character)),
-    };
-    let reserved = first.and_then(|error| error.msg.strip_prefix("reserved identifier: "));
-    let message = match reserved {
-        Some(word) => format!("`{word}` is a reserved word of the expression language"),
-        None => found,
-    };
-    Wrong::new(FaultKind::Syntax, at..end, message).with_help(
-        "expressions are written as `it.distance < limits.least * it.bore && it.purpose == 'tip-out'`",
-    )
-}
-
-/// The byte at a line and column, both from 1, the column in characters; the end of the text if there is none.
-pub(in crate::rules) fn byte_at(text: &str, line: usize, column: usize) -> usize {
-    let before: usize = text.split_inclusive('\n').take(line.saturating_sub(1)).map(str::len).sum();
-    let rest = text.get(before..).unwrap_or_default();
-    before + rest.char_indices().nth(column.saturating_sub(1)).map_or(rest.len(), |(at, _)| at)
-}
-
-struct Lowering<'a> {
+struct Parser<'a> {
     text: &'a str,
-    places: &'a SourceInfo,
+    lexer: Lexer<'a>,
+    /// The token that was read and not yet taken.
+    next: Token<'a>,
+    /// How many brackets are open.
+    open: usize,
 }
 
-impl Lowering<'_> {
-    fn lower(&self, expr: &IdedExpr, depth: usize) -> Result<Step, Wrong> {
-        if depth > DEEPEST {
-            let message = format!("an expression holds at most {DEEPEST} steps inside one another");
-            return Err(Wrong::new(FaultKind::TooDeep, self.token(expr.id), message));
+impl<'a> Parser<'a> {
+    /// Takes a token.
+    fn take(&mut self) -> Result<Token<'a>, Wrong> {
+        let following = self.lexer.next()?;
+        Ok(std::mem::replace(&mut self.next, following))
+    }
+
+    fn is(&self, mark: &'static str) -> bool {
+        self.next.is == Is::Mark(mark)
+    }
+
+    /// Takes a mark if it is next.
+    fn takes(&mut self, mark: &'static str) -> Result<bool, Wrong> {
+        let is = self.is(mark);
+        if is {
+            self.take()?;
         }
-        match &expr.expr {
-            Expr::Literal(literal) => self.literal(expr.id, literal),
-            Expr::Ident(name) => Ok(self.name(self.token(expr.id), Name::Bare(name.as_str().into()))),
-            Expr::Select(select) => self.select(expr.id, select),
-            Expr::Call(call) => self.call(expr.id, call, depth),
-            Expr::List(_) => Err(self.refuse(expr.id, "a list stands only after `in`")),
-            Expr::Comprehension(_) => Err(self.refuse(
-                expr.id,
-                "`has`, `all`, `exists`, `map` and `filter` are not part of the rule language",
-            )),
-            Expr::Map(_) | Expr::Struct(_) => {
-                Err(self.refuse(expr.id, "tables in braces are not part of the rule language"))
+        Ok(is)
+    }
+
+    /// Takes the opening bracket that is next.
+    fn open(&mut self) -> Result<Token<'a>, Wrong> {
+        self.open += 1;
+        if self.open > MOST_BRACKETS {
+            let message = format!("an expression has at most {MOST_BRACKETS} brackets inside one another");
+            return Err(Wrong::new(FaultKind::TooDeep, self.next.span.clone(), message));
+        }
+        self.take()
+    }
+
+    /// Takes the closing bracket that is due.
+    fn close(&mut self, mark: &'static str) -> Result<Token<'a>, Wrong> {
+        self.open = self.open.saturating_sub(1);
+        if self.is(mark) { self.take() } else { Err(self.unexpected()) }
+    }
+
+    /// The next token cannot stand where it stands.
+    fn unexpected(&self) -> Wrong {
+        let span = self.next.span.clone();
+        not_understood(span.clone(), self.text.get(span.start..).unwrap_or_default())
+    }
+
+    /// The next token is not part of the rule language.
+    fn refused(&self, message: impl Into<String>) -> Wrong {
+        Wrong::new(FaultKind::Syntax, self.next.span.clone(), message)
+    }
+
+    /// What is made by operators that hold at least so tightly; those of one hold are paired from the left.
+    fn piece(&mut self, loosest: Hold) -> Result<Piece, Wrong> {
+        let mut left = self.prefixed()?;
+        loop {
+            if self.is("in") && loosest <= Hold::Compare {
+                left = self.one_of(left)?;
+                continue;
             }
-            Expr::Unspecified => Err(self.refuse(expr.id, "this is not understood")),
+            let operator = Operator::of(self.next.is).filter(|own| own.hold() >= loosest);
+            let Some(operator) = operator else { return Ok(left) };
+            let token = self.take()?.span;
+            let right = self.piece(operator.hold().tighter())?;
+            left = Piece::joined(operator, left, right, token)?;
         }
     }
 
-    /// The bytes of the one token that a node is known by.
-    fn token(&self, id: u64) -> Range<usize> {
-        let (start, stop) = self.places.offset_for(id).unwrap_or((0, 0));
-        let start = self.boundary(start as usize);
-        let end = self.boundary(stop as usize + 1).max(start);
-        start..end
-    }
-
-    /// The nearest place at or after a byte that does not cut a character.
-    fn boundary(&self, byte: usize) -> usize {
-        let mut byte = byte.min(self.text.len());
-        while !self.text.is_char_boundary(byte) {
-            byte += 1;
-        }
-        byte
-    }
-
-    fn refuse(&self, id: u64, message: impl Into<String>) -> Wrong {
-        Wrong::new(FaultKind::Syntax, self.token(id), message)
-    }
-
-    fn name(&self, span: Range<usize>, name: Name) -> Step {
-        Step { term: Term::Name(name), span }
-    }
-
-    fn literal(&self, id: u64, literal: &LiteralValue) -> Result<Step, Wrong> {
-        let term = match literal {
-            LiteralValue::Boolean(truth) => Term::Bool(*truth.inner()),
-            LiteralValue::Double(number) => Term::Number(*number.inner()),
-            // Whole numbers are numbers like any other, so that `6 * it.bore` and `1 / 4` mean what they say. Up to
-            // 2^53 nothing is lost, and no limit is larger.
-            LiteralValue::Int(number) => Term::Number(*number.inner() as f64),
-            LiteralValue::String(word) => Term::Word(word.inner().into()),
-            LiteralValue::UInt(_) => return Err(self.refuse(id, "numbers are written without a `u`")),
-            LiteralValue::Bytes(_) => return Err(self.refuse(id, "words are written without a `b`")),
-            LiteralValue::Null => return Err(self.refuse(id, "`null` is not part of the rule language")),
-        };
-        Ok(Step { term, span: self.token(id) })
-    }
-
-    /// `it.x`, `build.x`, `limits.x`, `settings.x`
-    fn select(&self, id: u64, select: &SelectExpr) -> Result<Step, Wrong> {
-        if select.test {
-            return Err(self.refuse(id, "`has` is not part of the rule language: a fact that is not known makes a result open by itself"));
-        }
-        let Expr::Ident(root) = &select.operand.expr else {
-            return Err(self.refuse(id, "a name has one dot, as `it.host_bore`"));
-        };
-        let root_span = self.token(select.operand.id);
-        let dot = self.token(id);
-        let after = self.text.get(dot.end..).unwrap_or_default();
-        let blanks = after.len() - after.trim_start().len();
-        let end = self.boundary(dot.end + blanks + select.field.len());
-        let Some(name) = rooted(root, &select.field) else {
-            let message =
-                format!("names begin with `it`, `build`, `limits` or `settings`, not with `{root}`");
-            return Err(Wrong::new(FaultKind::DanglingName, root_span, message));
-        };
-        Ok(self.name(root_span.start..end, name))
-    }
-
-    fn call(&self, id: u64, call: &CallExpr, depth: usize) -> Result<Step, Wrong> {
-        if call.target.is_some() {
-            return Err(self.refuse(id, format!("`.{}(…)` is not part of the rule language", call.func_name)));
-        }
-        let lower = |at: usize| match call.args.get(at) {
-            Some(arg) => self.lower(arg, depth + 1).map(Box::new),
-            None => Err(self.refuse(id, "something is missing here")),
-        };
-        let pair = || Ok::<_, Wrong>((lower(0)?, lower(1)?));
-        let compare = |relation| pair().map(|(left, right)| Term::Compare(relation, left, right));
-        let sum = |sign| pair().map(|(left, right)| Term::Sum(sign, left, right));
-        let product = |power| pair().map(|(left, right)| Term::Product(power, left, right));
-        let term = match call.func_name.as_str() {
-            operators::LOGICAL_NOT => Term::Not(lower(0)?),
-            operators::LOGICAL_AND => Term::All(self.chain(call, depth, operators::LOGICAL_AND)?),
-            operators::LOGICAL_OR => Term::Any(self.chain(call, depth, operators::LOGICAL_OR)?),
-            operators::LESS => compare(Relation::Less)?,
-            operators::LESS_EQUALS => compare(Relation::AtMost)?,
-            operators::GREATER => compare(Relation::More)?,
-            operators::GREATER_EQUALS => compare(Relation::AtLeast)?,
-            operators::EQUALS => compare(Relation::Is)?,
-            operators::NOT_EQUALS => compare(Relation::IsNot)?,
-            operators::IN => Term::OneOf(lower(0)?, self.words(id, call)?),
-            operators::NEGATE => Term::Negative(lower(0)?),
-            operators::ADD => sum(Sign::Plus)?,
-            operators::SUBSTRACT => sum(Sign::Minus)?,
-            operators::MULTIPLY => product(Power::Times)?,
-            operators::DIVIDE => product(Power::Over)?,
-            "abs" if call.args.len() == 1 => Term::Abs(lower(0)?),
-            "abs" => return Err(self.refuse(id, "`abs` takes one number")),
-            "min" => Term::Extreme(End::Least, self.several(id, call, depth)?),
-            "max" => Term::Extreme(End::Greatest, self.several(id, call, depth)?),
-            operators::CONDITIONAL => return Err(self.refuse(id, "`? :` is not part of the rule language")),
-            operators::INDEX => {
-                return Err(self.refuse(id, "brackets after a name are not part of the rule language"));
-            }
-            operators::MODULO => {
-                return Err(
-                    self.refuse(id, "`%` is not part of the rule language; a share is written as 0.1")
-                );
-            }
-            other => {
-                let message = format!(
-                    "`{other}(…)` is not part of the rule language; there are `abs`, `min` and `max`"
-                );
-                return Err(self.refuse(id, message));
-            }
-        };
-        Ok(self.whole(id, term))
-    }
-
-    /// The operands of a chain of one operator, however the parser has paired them.
-    fn chain(&self, call: &CallExpr, depth: usize, operator: &str) -> Result<Vec<Step>, Wrong> {
-        let mut all = Vec::new();
-        for arg in &call.args {
-            match &arg.expr {
-                Expr::Call(inner) if inner.func_name == operator && depth < DEEPEST => {
-                    all.extend(self.chain(inner, depth + 1, operator)?);
-                }
-                _ => all.push(self.lower(arg, depth + 1)?),
-            }
-        }
-        Ok(all)
-    }
-
-    /// The words of the list after `in`.
-    fn words(&self, id: u64, call: &CallExpr) -> Result<Vec<Arc<str>>, Wrong> {
+    /// What is looked up in a list of words, of which `in` is next.
+    fn one_of(&mut self, left: Piece) -> Result<Piece, Wrong> {
+        let token = self.take()?.span;
         let due = "`in` wants a list of words, as `in ['manifold', 'runner']`";
-        let Some(Expr::List(list)) = call.args.get(1).map(|arg| &arg.expr) else {
-            return Err(self.refuse(id, due));
+        let mut words: Vec<Arc<str>> = Vec::new();
+        if self.is("[") {
+            self.open()?;
+            while !self.is("]") {
+                match self.next.is {
+                    Is::Word(word) => words.push(word.into()),
+                    Is::End => return Err(self.unexpected()),
+                    _ => return Err(self.refused(due)),
+                }
+                self.take()?;
+                if !self.takes(",")? {
+                    break;
+                }
+            }
+            self.close("]")?;
+        }
+        let computed = Operator::of(self.next.is).is_some_and(|operator| operator.hold() > Hold::Compare);
+        if words.is_empty() || computed {
+            return Err(Wrong::new(FaultKind::Syntax, token, due));
+        }
+        self.nothing_behind()?;
+        let span = left.step.span.start..token.end;
+        Piece::of(Term::OneOf(Box::new(left.step), words), span, left.height, token)
+    }
+
+    /// What may have signs before it: any count of `!` or of `-`, of which two undo each other.
+    fn prefixed(&mut self) -> Result<Piece, Wrong> {
+        let first = self.next.span.clone();
+        let mut nots = 0usize;
+        while self.takes("!")? {
+            nots += 1;
+        }
+        // Behind `!` there is at most the sign of a number.
+        let mut minuses = 0usize;
+        while (nots == 0 || minuses == 0) && self.takes("-")? {
+            minuses += 1;
+        }
+        // A number's only sign is its own.
+        let negative = minuses == 1 && matches!(self.next.is, Is::Whole(_) | Is::Decimal(_));
+        if negative {
+            minuses = 0;
+        } else if nots > 0 && minuses > 0 {
+            return Err(self.unexpected());
+        }
+        let piece = self.primary(negative)?;
+        self.nothing_behind()?;
+        let span = first.start..piece.step.span.end;
+        if nots % 2 == 1 {
+            Piece::of(Term::Not(Box::new(piece.step)), span, piece.height, first)
+        } else if minuses % 2 == 1 {
+            Piece::of(Term::Negative(Box::new(piece.step)), span, piece.height, first)
+        } else {
+            Ok(piece)
+        }
+    }
+
+    /// What no operator divides.
+    fn primary(&mut self, negative: bool) -> Result<Piece, Wrong> {
+        let term = match self.next.is {
+            Is::Whole(number) => self.number(whole(number, negative))?,
+            Is::Decimal(number) => self.number(decimal(number, negative))?,
+            Is::Word(word) => Term::Word(word.into()),
+            Is::Truth(truth) => Term::Bool(truth),
+            Is::Name(name) => return self.named(name),
+            Is::Mark("(") => {
+                self.open()?;
+                let piece = self.piece(Hold::Any)?;
+                self.close(")")?;
+                return Ok(piece);
+            }
+            Is::Mark("[") => return Err(self.list()?),
+            Is::Mark("{") => return Err(self.refused(BRACES)),
+            Is::Mark(_) | Is::End => return Err(self.unexpected()),
         };
-        let words = list.elements.iter().map(|element| match &element.expr {
-            Expr::Literal(LiteralValue::String(word)) => Ok(Arc::from(word.inner())),
-            _ => Err(self.refuse(element.id, due)),
-        });
-        let words: Vec<Arc<str>> = words.collect::<Result<_, _>>()?;
-        if words.is_empty() { Err(self.refuse(id, due)) } else { Ok(words) }
+        Ok(Piece::leaf(term, self.take()?.span))
     }
 
-    /// The numbers of a `min` or `max`.
-    fn several(&self, id: u64, call: &CallExpr, depth: usize) -> Result<Vec<Step>, Wrong> {
-        if call.args.len() < 2 {
-            return Err(self.refuse(id, format!("`{}` takes two numbers or more", call.func_name)));
-        }
-        call.args.iter().map(|arg| self.lower(arg, depth + 1)).collect()
+    fn number(&self, number: Option<f64>) -> Result<Term, Wrong> {
+        number
+            .map(Term::Number)
+            .ok_or_else(|| syntax(self.next.span.clone(), "this number is too large to be kept"))
     }
 
-    /// A piece made of others, on all their bytes, its sign's and the brackets that close it.
-    fn whole(&self, id: u64, term: Term) -> Step {
-        let mut step = Step { term, span: self.token(id) };
-        let inner: Vec<Range<usize>> = step.parts().iter().map(|part| part.span.clone()).collect();
-        for span in inner {
-            step.span = step.span.start.min(span.start)..step.span.end.max(span.end);
+    /// `it.x`, `build.x`, `limits.x`, `settings.x`, a call, or a name without a dot.
+    fn named(&mut self, root: &str) -> Result<Piece, Wrong> {
+        let token = self.take()?.span;
+        if RESERVED.contains(&root) {
+            let message = format!("`{root}` is a reserved word of the expression language");
+            return Err(syntax(token, message));
         }
-        if matches!(step.term, Term::Abs(_) | Term::Extreme(..)) {
-            // The token of a call is its opening bracket; its name has three letters and stands before it.
-            let before = self.text.get(..step.span.start).unwrap_or_default().trim_end();
-            step.span.start = before.len().saturating_sub("min".len());
-            let after = self.text.get(step.span.end..).unwrap_or_default();
-            step.span.end += after.find(')').map_or(0, |at| at + 1);
+        if self.is("(") {
+            return self.call(root, token);
         }
-        step
+        if !self.takes(".")? {
+            return Ok(Piece::leaf(Term::Name(Name::Bare(root.into())), token));
+        }
+        let Is::Name(field) = self.next.is else { return Err(self.unexpected()) };
+        let span = token.start..self.take()?.span.end;
+        if self.is("(") {
+            return Err(self.method(field));
+        }
+        let field = field.into();
+        let name = match root {
+            "it" => Name::Fact(Whose::It, field),
+            "build" => Name::Fact(Whose::Build, field),
+            "limits" => Name::Limit(field),
+            "settings" => Name::Setting(field),
+            _ => {
+                let message =
+                    format!("names begin with `it`, `build`, `limits` or `settings`, not with `{root}`");
+                return Err(Wrong::new(FaultKind::DanglingName, token, message));
+            }
+        };
+        Ok(Piece::leaf(Term::Name(name), span))
     }
+
+    /// A function and what stands in its brackets, the opening one of which is next.
+    fn call(&mut self, function: &str, name: Range<usize>) -> Result<Piece, Wrong> {
+        if function == "has" {
+            return Err(self.refused(
+                "`has` is not part of the rule language: a fact that is not known makes a result open by itself",
+            ));
+        }
+        if !["abs", "min", "max"].contains(&function) {
+            let message =
+                format!("`{function}(…)` is not part of the rule language; there are `abs`, `min` and `max`");
+            return Err(self.refused(message));
+        }
+        let bracket = self.open()?.span;
+        let mut steps = Vec::new();
+        let mut inner = 0;
+        if !self.is(")") {
+            loop {
+                let piece = self.piece(Hold::Any)?;
+                inner = inner.max(piece.height);
+                steps.push(piece.step);
+                if !self.takes(",")? {
+                    break;
+                }
+            }
+        }
+        let span = name.start..self.close(")")?.span.end;
+        let wrong = |message: String| Err(Wrong::new(FaultKind::Syntax, bracket.clone(), message));
+        let term = match function {
+            "abs" => match <[Step; 1]>::try_from(steps) {
+                Ok([step]) => Term::Abs(Box::new(step)),
+                Err(_) => return wrong("`abs` takes one number".to_owned()),
+            },
+            _ if steps.len() < 2 => return wrong(format!("`{function}` takes two numbers or more")),
+            "min" => Term::Extreme(End::Least, steps),
+            _ => Term::Extreme(End::Greatest, steps),
+        };
+        Piece::of(term, span, inner, bracket)
+    }
+
+    /// Refuses what CEL lets stand behind a value, and `%` and `?`, which the rule language has not either.
+    fn nothing_behind(&mut self) -> Result<(), Wrong> {
+        match self.next.is {
+            Is::Mark(".") => {
+                let dot = self.take()?.span;
+                let Is::Name(name) = self.next.is else { return Err(self.unexpected()) };
+                self.take()?;
+                if self.is("(") {
+                    return Err(self.method(name));
+                }
+                Err(Wrong::new(FaultKind::Syntax, dot, "a name has one dot, as `it.host_bore`"))
+            }
+            Is::Mark("[") => Err(self.refused("brackets after a name are not part of the rule language")),
+            Is::Mark("{") => Err(self.refused(BRACES)),
+            Is::Mark("?") => Err(self.refused("`? :` is not part of the rule language")),
+            Is::Mark("%") => {
+                Err(self.refused("`%` is not part of the rule language; a share is written as 0.1"))
+            }
+            _ => Ok(()),
+        }
+    }
+
+    /// Refuses a function behind a dot, whose bracket is next.
+    fn method(&self, name: &str) -> Wrong {
+        if LOOPS.contains(&name) {
+            return self
+                .refused("`has`, `all`, `exists`, `map` and `filter` are not part of the rule language");
+        }
+        self.refused(format!("`.{name}(…)` is not part of the rule language"))
+    }
+
+    /// Refuses a list that does not stand after `in`, or what is called on it.
+    fn list(&mut self) -> Result<Wrong, Wrong> {
+        let refusal = self.refused("a list stands only after `in`");
+        let mut open = 0usize;
+        loop {
+            match self.next.is {
+                Is::Mark("[") => open += 1,
+                Is::Mark("]") => open = open.saturating_sub(1),
+                Is::End => return Err(self.unexpected()),
+                _ => {}
+            }
+            self.take()?;
+            if open == 0 {
+                self.nothing_behind()?;
+                return Ok(refusal);
+            }
+        }
+    }
+}
+
+/// Whole numbers are numbers like any other, so that `6 * it.bore` and `1 / 4` mean what they say. Up to 2^53 nothing is
+/// lost, and no limit is larger.
+fn whole(number: &str, negative: bool) -> Option<f64> {
+    let (digits, base) = number.strip_prefix("0x").map_or((number, 10), |digits| (digits, 16));
+    i64::from_str_radix(&format!("{}{digits}", sign(negative)), base).ok().map(|number| number as f64)
+}
+
+fn decimal(number: &str, negative: bool) -> Option<f64> {
+    format!("{}{number}", sign(negative)).parse().ok().filter(|number: &f64| number.is_finite())
+}
+
+fn sign(negative: bool) -> &'static str {
+    if negative { "-" } else { "" }
 }

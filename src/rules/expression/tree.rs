@@ -115,7 +115,7 @@ impl fmt::Display for Name {
 
 /// How tightly a piece holds together, loosest first; a piece inside a tighter one gets brackets.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-enum Hold {
+pub(super) enum Hold {
     Any,
     All,
     Compare,
@@ -123,6 +123,20 @@ enum Hold {
     Product,
     Prefix,
     Whole,
+}
+
+impl Hold {
+    /// The next that is tighter.
+    pub(super) fn tighter(self) -> Self {
+        match self {
+            Self::Any => Self::All,
+            Self::All => Self::Compare,
+            Self::Compare => Self::Sum,
+            Self::Sum => Self::Product,
+            Self::Product => Self::Prefix,
+            Self::Prefix | Self::Whole => Self::Whole,
+        }
+    }
 }
 
 impl Step {

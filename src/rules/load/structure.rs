@@ -2,7 +2,6 @@
 
 use std::sync::Arc;
 
-use crate::rules::expression::byte_at;
 use crate::text::{Fault, FaultKind, FileId, Node, Span, nearest};
 
 /// Its one complaint as a fault.
@@ -38,6 +37,13 @@ pub(super) fn fault(error: &serde_yaml::Error, file: FileId, text: &str, root: &
         None if !words.is_empty() => fault.with_help(format!("there are {}", words.join(", "))),
         None => fault,
     }
+}
+
+/// The byte at a line and column, both from 1, the column in characters; the end of the text if there is none.
+fn byte_at(text: &str, line: usize, column: usize) -> usize {
+    let before: usize = text.split_inclusive('\n').take(line.saturating_sub(1)).map(str::len).sum();
+    let rest = text.get(before..).unwrap_or_default();
+    before + rest.char_indices().nth(column.saturating_sub(1)).map_or(rest.len(), |(at, _)| at)
 }
 
 /// "invalid type: sequence, expected a string" without the deserialiser's own words for things.

@@ -40,6 +40,14 @@ fn what_the_language_has_not_is_refused_at_its_place() {
         ("min(it.vent_share) > 1", "(", "two numbers"),
         ("abs(1, 2) > 1", "(", "one number"),
         ("then.vent_share > 0", "then", "not with `then`"),
+        ("it.purpose in ['a'] + 1", "in", "list of words"),
+        ("it.purpose in (['a'])", "in", "list of words"),
+        ("it.purpose == b'a'", "b'", "`b`"),
+        ("it.purpose == 'a\\b'", "\\", "no backslash"),
+        ("it.purpose == '''a'''", "'''", "single quotes"),
+        ("it.vent_share > 1 // or so", "//", "no comment"),
+        ("it.vent_share > 9223372036854775808", "9223372036854775808", "too large"),
+        ("it.vent_share < while", "while", "reserved word"),
     ] {
         let (place, message, _) = only_wrong(text);
         assert!(message.contains(says), "{text}: {message}");
@@ -53,6 +61,12 @@ fn slips_of_syntax_are_marked_where_they_stand() {
         ("it.vent_share >", ""),
         ("it.vent_share > ) 0", ")"),
         ("it.purpose == 'tip-out", "'"),
+        ("it.purpose == 'tip\nout'", "'"),
+        ("it.vent_share = 1", "="),
+        ("it.vent_share > 1 it.attached", "it"),
+        ("!-it.vent_share", "it"),
+        ("it.in_tract && (it.attached", ""),
+        ("it.in", "in"),
         ("", ""),
         ("   ", "   "),
         ("'µµ' == it.purpose && §", "§"),
@@ -61,6 +75,22 @@ fn slips_of_syntax_are_marked_where_they_stand() {
         assert_eq!(place, on, "{text}: {message}");
         assert!(!message.contains("expecting"), "{message}");
     }
+}
+
+#[test]
+fn a_word_may_hold_what_has_a_meaning_outside() {
+    for word in ["'a//b'", "'a (b] {'", "\"it's '''\"", "'µ && §'", "r'a'"] {
+        read(&format!("it.purpose == {word} || it.purpose in [{word}, 'b']"));
+    }
+}
+
+#[test]
+fn the_deepest_expression_takes_little_stack() {
+    let text = format!("{}1{}", "1 || 2 && 3 < 4 + 5 * -(".repeat(8), ")".repeat(8));
+    let small = std::thread::Builder::new().stack_size(256 << 10);
+    let read = small.spawn(move || only_wrong(&text)).expect("a thread");
+    // It is walked to its innermost bracket before its steps are counted.
+    assert_eq!(read.join().expect("it returns").1, "an expression holds at most 32 steps inside one another");
 }
 
 #[test]
