@@ -61,8 +61,9 @@ import math
 import sys
 
 import numpy as np
-from scipy.integrate import solve_ivp
+from scipy.integrate import odeint
 from scipy.interpolate import PchipInterpolator
+from scipy.optimize import root
 
 from gas import viscosity
 from losses import ROUGHNESS, area, friction_factor
@@ -513,13 +514,32 @@ class Valve:
         return t
 
 
+def settle(tract, y, scale):
+    """The state at which nothing moves, rotor speed held, throttle open."""
+    free = np.delete(np.arange(len(y)), [3 * tract.n - 1, 3 * tract.n])
+
+    def rates(z):
+        full = y.copy()
+        full[free] += z * scale[free]
+        return tract.rhs(0.0, full)[free] / scale[free]
+
+    found = root(rates, np.zeros(len(free)), tol=1e-10, options={"factor": 0.1})
+    full = y.copy()
+    full[free] += found.x * scale[free]
+    left = np.abs(rates(found.x)).max()
+    if left > 1e-3:
+        raise SystemExit(f"the start does not settle: {left:.2g} 1/s")
+    return full
+
+
 def integrate(tract, y, scale, t0, t1, rtol, every):
-    times = np.arange(math.ceil(t0 / every - 1e-9), math.floor(t1 / every + 1e-9) + 1) * every
-    times = np.clip(times, t0, t1)
-    found = solve_ivp(tract.rhs, (t0, t1), y, method="LSODA", t_eval=times, rtol=rtol, atol=rtol * scale, max_step=1e-3)
-    if not found.success:
-        raise SystemExit(found.message)
-    return found
+    """States at every step of output from t0 to t1, both included."""
+    inner = np.arange(math.floor(t0 / every + 1e-9) + 1, math.ceil(t1 / every - 1e-9)) * every
+    times = np.concatenate(([t0], inner, [t1]))
+    states, told = odeint(tract.rhs, y, times, tfirst=True, rtol=rtol, atol=rtol * scale, hmax=1e-3, mxstep=100000, full_output=True)
+    if told["message"] != "Integration successful.":
+        raise SystemExit(told["message"])
+    return times, states, int(told["nfe"][-1])
 
 
 def tip_out(build, site_run, start, valve, options, factors):
@@ -536,21 +556,17 @@ def tip_out(build, site_run, start, valve, options, factors):
     if start == "light-boost":
         tract.closing *= options["light"]
     y, scale = tract.initial()
-    settled = solve_ivp(tract.rhs, (0.0, 3.0), y, method="BDF", rtol=1e-7, atol=1e-7 * scale, t_eval=[3.0])
-    y = settled.y[:, -1]
-    rest, at_rest = tract.look(0.0, y)
+    y = settle(tract, y, scale)
+    _, at_rest = tract.look(0.0, y)
     tract.held, tract.begins = False, 0.0
     every, seconds = 1e-4, options["seconds"]
-    first = integrate(tract, y, scale, 0.0, min(tract.closing, seconds), options["rtol"], every)
-    times, states, calls = list(first.t), list(first.y.T), first.nfev
+    times, states, calls = integrate(tract, y, scale, 0.0, min(tract.closing, seconds), options["rtol"], every)
     if seconds > tract.closing:
-        rest = integrate(tract, first.y[:, -1], scale, tract.closing, seconds, options["rtol"], every)
-        times += list(rest.t[1:])
-        states += list(rest.y.T[1:])
-        calls += rest.nfev
+        after, more, further = integrate(tract, states[-1], scale, tract.closing, seconds, options["rtol"], every)
+        times, states, calls = np.concatenate((times, after[1:])), np.vstack((states, more[1:])), calls + further
     told = [tract.look(t, s)[1] for t, s in zip(times, states)]
     trace = {k: np.array([row[k] for row in told]) for k in told[0]}
-    result = summarise(np.array(times), trace, linear(build.boost, speed), tract)
+    result = summarise(times, trace, linear(build.boost, speed), tract)
     moved = {k: at_rest[k] / point[p] - 1 for k, p in (("flow", "mass_flow"), ("p2", "p2"), ("manifold", "p_manifold"))}
     head = {"site": options["site"], "start": start, "valve": valve, "engine_speed": speed, "start_moved": moved,
             "start_p2": at_rest["p2"], "start_flow": at_rest["flow"], "states": len(y), "calls": calls}  # fmt: skip
@@ -615,7 +631,7 @@ def summarise(t, trace, boost, tract):
         "frequency_first": float(1 / periods[0]) if len(periods) else None,
         "frequency_mean": float(1 / periods.mean()) if len(periods) else None,
         "frequency_last": float(1 / periods[-1]) if len(periods) else None,
-        "margin": float(before.min()),
+        "margin": max(float(before.min()), 0.0),
         "lowest_flow": float(trace["flow"].min()),
         "reversed_mass": float(np.trapezoid(np.maximum(-trace["flow"], 0.0), t)),
         "peak_ahead_of_throttle": float(trace["ahead"].max()),
