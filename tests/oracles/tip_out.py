@@ -15,8 +15,8 @@ Conventions (a difference from the program is to be argued over one of these lin
 
 Tract
  1. Cells hold mass and internal energy of moist air, p = m R T / V, velocity heads left out. Pipes and the air meter are cut
-    into equal cells of at most 0.2 m; the cooler and the manifold are one cell each; the filter has no volume. The arc of
-    a bend has neither volume nor inertance.
+    into equal cells of at most 0.2 m, the arcs of bends included; the cooler and the manifold are one cell each; the filter
+    has no volume.
  2. Edges between cells: dm/dt = (p_u - p_d - loss) / sum(L/A) over half a cell on either side. The cooler is a duct of its
     length and of section volume/length. The mouth of the filter is the air outside at rest.
  3. Losses by C m |m| / rho of the upwind cell; friction factor of the present Reynolds number with the upwind viscosity;
@@ -25,7 +25,7 @@ Tract
  4. Enthalpy is carried upwind. Forward flow enters the cooler at T - effectiveness (T - T_air outside), reverse unchanged.
 
 Compressor
- 5. An edge with 3 D2/A1 of inertance on top of its half cells; A1 = pi/4 inducer^2, D2 the exducer. p1, T1 are those
+ 5. An edge with 3 D2/A1 of inertance on top of its half cells; A1 the inducer's area between hub (0.3 of the tip) and tip, D2 the exducer. p1, T1 are those
     of the last suction cell, p2 that of the first cell behind it.
  6. Between surge and choke the map of steady.py, its ratio and efficiency looked up in a fine table. 0 <= m < m_s: PR0 + (PR_s -
     PR0)(3 z^2 - 2 z^3), z = m/m_s (Moore & Greitzer 1986), PR0 = [1 + (r2^2 - r1^2) w^2 / (2 cp T1)]^(g/(g-1)), r1^2 the mean
@@ -36,8 +36,8 @@ Compressor
  8. Rotor: inertia dw/dt = y^2 torque_0 - torque, y' = (m_engine/m_engine_0 - y) / working cycle.
 
 Throttle and engine
- 9. Isentropic orifice without inertance, 0.9, A = A_closed + (A_open - A_closed)(1 - cos a), A_open the bore less the shaft, a from
-    90 degrees to `to` of them linearly in time; linear in the pressure difference above a ratio of 0.9995. A_closed passes
+ 9. Isentropic orifice without inertance, 0.9, A = A_closed + (A_open - A_closed)(1 - cos a), A_open the bore less the shaft, a falling
+    from 90 degrees as if to 0 in the closing time, but staying at `to` of them; linear in the pressure difference above a ratio of 0.9995. A_closed passes
     the engine's idle flow from site pressure to the idle manifold pressure, at a = 0.
 10. Engine speed held; flow ve V N/(60 n) rho f, f = 1 above site pressure, else (r - (p_site/p)^(1/1.3))/(r - 1).
 
@@ -53,7 +53,7 @@ Start and results
     the table, the throttle taking twice its closing time.
 15. Surge line crossed: m below m_s of the present corrected speed. Cycle: m falls below half m_s, 0.25 m_s or more below
     its last peak, then rises by 0.25 m_s; swing: highest p2 between those two extremes less the lowest until the
-    next dip; counted from 10 % of the start's boost. Frequencies from the times of those lowest p2.
+    next dip; counted from 10 % of the start's boost. Frequencies from the times of lowest flow.
 """
 
 import json
@@ -70,6 +70,7 @@ from losses import ROUGHNESS, area, friction_factor
 from reading import linear, quantity
 from steady import Build, SiteRun, rounded
 
+HUB = 0.3  # of the inducer's tip
 STARTS = ("highest-boost", "highest-speed", "light-boost")
 # What `--with NAME=FACTOR` multiplies, to see what a difference of that size in one term would do.
 TERMS = ("inertance", "reverse", "cooler-volume", "manifold-volume", "valley", "return", "rotor", "closed-area")
@@ -80,9 +81,9 @@ class Characteristic:
 
     def __init__(self, m, gas, inducer, exducer, factors):
         self.m, self.gas = m, gas
-        self.a1 = area(inducer)
+        self.a1 = area(inducer) * (1 - HUB**2)
         self.factor = factors
-        self.radii = (exducer / 2) ** 2 - (1 + 0.3**2) / 2 * (inducer / 2) ** 2
+        self.radii = (exducer / 2) ** 2 - (1 + HUB**2) / 2 * (inducer / 2) ** 2
         self.low, self.high, count = m.speeds[0], m.speeds[-1], 400
         speeds, x = np.linspace(self.low, self.high, count), np.linspace(0, 1, count)
         self.step = (count - 1, (count - 1) / (self.high - self.low))
@@ -227,6 +228,8 @@ class Tract:
             p -= loss
             if kind in ("pipe", "air-meter"):
                 total, b = quantity(part["length"]), quantity(part["bore"])
+                for bend in part.get("bends", []):
+                    total += math.radians(quantity(bend["angle"])) * quantity(bend["radius"])
                 count = math.ceil(total / cell - 1e-9)
                 for bend in part.get("bends", []):
                     bends.append((len(volume) + round(quantity(bend["at"]) / total * count), name))
@@ -318,7 +321,7 @@ class Tract:
 
     def throttle_area(self, t):
         """Area [m2] at a time [s] after the throttle begins to close."""
-        travel = 1.0 if self.begins is None else 1.0 - (1.0 - self.to) * min(max(t - self.begins, 0.0) / self.closing, 1.0)
+        travel = 1.0 if self.begins is None else max(1.0 - max(t - self.begins, 0.0) / self.closing, self.to)
         return self.a_closed + (self.a_open - self.a_closed) * (1 - math.cos(travel * math.pi / 2))
 
     def cell_at(self, part, at):
@@ -612,20 +615,21 @@ def dips(share):
 def summarise(t, trace, boost, tract):
     share = trace["flow"] / trace["m_s"]
     p2 = trace["p2"]
-    swings, minima, places = [], [], dips(share)
+    swings, lows, places = [], [], dips(share)
     for (peak, low), after in zip(places, places[1:] + [(len(t) - 1, None)]):
         high = p2[peak : low + 1].max()
         bottom = low + int(np.argmin(p2[low : after[0] + 1]))
         if high - p2[bottom] >= 0.1 * boost:
             swings.append(float(high - p2[bottom]))
-            minima.append(float(t[bottom]))
+            lows.append(float(t[low]))
     reversed_at = first_time(t, trace["flow"] < 0)
     before = share if reversed_at is None else share[t <= reversed_at]
-    periods = np.diff(minima)
+    periods = np.diff(lows)
     result = {
         "time_to_surge_line": crossing(t, share, 1.0),
         "cycles": len(swings),
         "swings": swings,
+        "lows": lows,
         "deep": reversed_at is not None,
         "first_reversal": reversed_at,
         "frequency_first": float(1 / periods[0]) if len(periods) else None,
