@@ -52,8 +52,8 @@ Start and results
 14. The steady point with rotor speed held and throttle open until nothing moves. Light boost: the smallest boost above 0 in
     the table, the throttle taking twice its closing time.
 15. Surge line crossed: m below m_s of the present corrected speed. Cycle: m falls below half m_s, 0.25 m_s or more below
-    its last peak, then rises by 0.25 m_s; swing: highest p2 between those two extremes less the lowest until the
-    next dip; counted from 10 % of the start's boost. Frequencies from the times of lowest flow.
+    its last peak, then rises by 0.25 m_s; swing: highest p2 between those two extremes less the next lowest,
+    from which p2 rises by 10 % of the start's boost before the next dip; counted from 10 % of that boost. Frequencies from the times of lowest flow.
 """
 
 import json
@@ -618,9 +618,11 @@ def summarise(t, trace, boost, tract):
     swings, lows, places = [], [], dips(share)
     for (peak, low), after in zip(places, places[1:] + [(len(t) - 1, None)]):
         high = p2[peak : low + 1].max()
-        bottom = low + int(np.argmin(p2[low : after[0] + 1]))
-        if high - p2[bottom] >= 0.1 * boost:
-            swings.append(float(high - p2[bottom]))
+        behind = p2[low : after[0] + 1]
+        risen = np.flatnonzero(behind - np.minimum.accumulate(behind) >= 0.1 * boost)
+        swing = float(high - behind[: risen[0] if len(risen) else None].min())
+        if swing >= 0.1 * boost:
+            swings.append(swing)
             lows.append(float(t[low]))
     reversed_at = first_time(t, trace["flow"] < 0)
     before = share if reversed_at is None else share[t <= reversed_at]
