@@ -1,9 +1,9 @@
-//! Promise: the tip-out run of the starter (throttle shut at boost) agrees with an independent program within 5 %: the
-//! time to the surge line, every cycle's time and swing, the pressure ahead of the throttle, the valve's opening and
-//! the least distance from surge.
+//! Promise: the tip-out run of the starter (throttle shut at boost) agrees with an independent program within 2 % (swings
+//! within 3 %): the time to the surge line, when and how far each cycle swings, the pressure ahead of the throttle, the
+//! valve's opening and the least distance from surge.
 //!
 //! The independent program is `tests/oracles/tip_out.py`: the same equations written again with numpy and SciPy, the gas by
-//! NASA polynomials, the solve by LSODA at a tolerance of 1e-6. Where its packages are not installed the comparison is
+//! NASA polynomials, the solve by LSODA. Where its packages are not installed the comparison is
 //! skipped with a reason, unless TRACTWRIGHT_ORACLES says `required`, as `.ci/run` does.
 
 mod common;
@@ -17,7 +17,9 @@ use tractwright::build::Build;
 use tractwright::known::{Known, Unrecorded};
 use tractwright::model::{Demand, Precision, Start, Steady, TipOut, tip_out};
 
-const TOLERANCE: f64 = 0.05;
+const TOLERANCE: f64 = 0.02;
+/// Added for swings, since in them waves meet that differ in phase.
+const OF_SWINGS: f64 = 0.01;
 /// Cycles that are compared: later ones are small, and hang on all those before.
 const CYCLES: usize = 8;
 /// Moments of a run are told to so much, s: the spacing of the oracle's own.
@@ -45,7 +47,7 @@ fn oracle(options: &[&str]) -> Option<Value> {
         return None;
     }
     let output = Command::new(&python)
-        .args(["tests/oracles/tip_out.py", "examples/hill-climb.yaml"])
+        .args(["tests/oracles/tip_out.py", "examples/hill-climb.yaml", "--rtol", "1e-5"])
         .args(options)
         // Matrices of sixty rows gain nothing from threads, and other tests run beside.
         .envs([("OMP_NUM_THREADS", "1"), ("OPENBLAS_NUM_THREADS", "1")])
@@ -93,7 +95,8 @@ fn compare_surge(run: &TipOut, theirs: &Value, cycles: usize) -> Compared {
     for (i, cycle) in r.cycles.iter().take(cycles).enumerate() {
         assert!(cycle.deep, "cycle {i}");
         compared.near(&format!("time of cycle {i}"), cycle.time, &theirs["lows"][i], TICK);
-        compared.near(&format!("swing of cycle {i}"), cycle.swing, &theirs["swings"][i], 0.0);
+        let slack = OF_SWINGS * cycle.swing;
+        compared.near(&format!("swing of cycle {i}"), cycle.swing, &theirs["swings"][i], slack);
     }
     compared
 }

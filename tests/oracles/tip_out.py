@@ -78,11 +78,13 @@ from steady import Build, SiteRun
 from tract import Tract
 
 STARTS = ("highest-boost", "highest-speed", "light-boost")
-# What `--with NAME=FACTOR` multiplies, to see what a difference of that size in one term would do.
+# What `--with NAME=FACTOR` multiplies, to see what a difference of that size in one term would do. `eye-heat` is how much
+# warmer than the outside the map takes its inlet to be.
 TERMS = (
     "inertance",
     "reverse",
     "reverse-work",
+    "eye-heat",
     "valley",
     "cooler-volume",
     "manifold-volume",

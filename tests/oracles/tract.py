@@ -182,7 +182,8 @@ class Tract:
         loss = self.fixed * line * size / rho
         for (walls, section, per_wall), factor in zip(self.pieces, self.friction):
             loss += factor(size * walls / (section * mu)) * mu * per_wall * line / rho
-        p1, t1, rho2 = float(p[k - 1]), float(temp[k - 1]), float(p[k] / gas.r / temp[k])
+        p1, rho2 = float(p[k - 1]), float(p[k] / gas.r / temp[k])
+        t1 = run.t + self.factor["eye-heat"] * float(temp[k - 1] - run.t)
         p2, work, m_s = self.characteristic(float(flow[k]), float(w), p1, t1, rho2)
         push = before_p[:-1].copy()
         push[k] = p2
