@@ -54,19 +54,19 @@ pub struct Step {
 impl Trail {
     /// Every look, of the facts below too, each once.
     pub fn all(&self) -> BTreeSet<&Read> {
-        let mut all = BTreeSet::new();
-        self.gather(&mut all, &mut HashSet::new());
-        all
+        self.picked(Some)
     }
 
-    /// Facts share what lies below them: a trail that was gone over is not gone over again.
-    fn gather<'t>(&'t self, all: &mut BTreeSet<&'t Read>, gone_over: &mut HashSet<*const Trail>) {
-        all.extend(&self.reads);
-        for below in &self.facts {
-            if gone_over.insert(Rc::as_ptr(&below.trail)) {
-                below.trail.gather(all, gone_over);
-            }
+    /// What `pick` makes of the looks, of the facts below too, in order and each once.
+    fn picked<'t, T: Ord>(&'t self, pick: impl Fn(&'t Read) -> Option<T>) -> BTreeSet<T> {
+        let (mut all, mut trails, mut gone_over) = (BTreeSet::new(), vec![self], HashSet::new());
+        while let Some(trail) = trails.pop() {
+            all.extend(trail.reads.iter().filter_map(&pick));
+            // Facts share what lies below them: a trail that was gone over is not gone over again.
+            let below = trail.facts.iter().filter(|step| gone_over.insert(Rc::as_ptr(&step.trail)));
+            trails.extend(below.map(|step| &*step.trail));
         }
+        all
     }
 
     /// Whether anything that was looked at lies at one of these places of the description, above it or below it.
@@ -83,20 +83,20 @@ impl Trail {
 
     /// What values known only between bounds lack.
     pub fn lacking(&self) -> Missing {
-        let all = self.all().into_iter();
-        let each =
-            all.filter_map(|read| if let Read::Lacking(missing) = read { Some(missing) } else { None });
-        each.cloned().fold(Missing::default(), Missing::join)
+        let each = self.picked(|read| match read {
+            Read::Lacking(missing) => Some(missing),
+            _ => None,
+        });
+        each.into_iter().cloned().fold(Missing::default(), Missing::join)
     }
 
     /// The defaults that stood in for absent fields: field and words.
     pub fn defaults(&self) -> BTreeMap<Route, std::sync::Arc<str>> {
-        let all = self.all().into_iter();
-        all.filter_map(|read| match read {
-            Read::Default { field, words } => Some((field.clone(), words.clone())),
+        let each = self.picked(|read| match read {
+            Read::Default { field, words } => Some((field, words)),
             Read::Field(_) | Read::Setting(_) | Read::Lacking(_) => None,
-        })
-        .collect()
+        });
+        each.into_iter().map(|(field, words)| (field.clone(), words.clone())).collect()
     }
 }
 
