@@ -23,4 +23,4 @@ mod tip_out;
 pub use equations::{Equation, STEADY, equation};
 pub use links::{LINKS, LinkRow, Target, link};
 pub use registry::{Companion, Fold, Group, Make, Row, Series, find, kind, names, rows};
-pub use scope::{Scope, Sites, Step, Trail};
+pub use scope::{Ran, Scope, Sites, Step, Trail};

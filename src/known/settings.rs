@@ -28,6 +28,10 @@ pub enum Setting {
     IcingTemperatureDrop,
     /// Excess-air ratio of a mixture that is made ahead of the compressor.
     DrawnThroughLambda,
+    /// Swing of the pressure in a surge cycle on tip-out up to which it does no harm.
+    HarmfulSwing,
+    /// Excess-air ratio, over the one asked for, below which a mixture on tip-out counts as too rich.
+    TipOutLambda,
 }
 
 /// One row of the table of settings.
@@ -150,6 +154,24 @@ pub static SETTINGS: &[SettingRow] = &[
         dim: Dim::ONE,
         meaning: "excess-air ratio, at full throttle, of a mixture that is made ahead of the compressor",
         source: "best power lies at 0.85 to 0.90: Heywood 1988, ch. 9 (from memory)",
+    },
+    SettingRow {
+        setting: Setting::HarmfulSwing,
+        name: "harmful-surge-swing",
+        default: 20e3,
+        written: "20 kPa",
+        dim: Dim::PRESSURE,
+        meaning: "swing of the pressure behind the compressor in a surge cycle on tip-out up to which it is told but does no harm",
+        source: "common practice, no source",
+    },
+    SettingRow {
+        setting: Setting::TipOutLambda,
+        name: "tip-out-lambda",
+        default: 0.70,
+        written: "0.70",
+        dim: Dim::ONE,
+        meaning: "excess-air ratio, over the one asked for, below which the mixture on tip-out counts as too rich to burn smoothly",
+        source: "common practice, no source",
     },
 ];
 

@@ -2,12 +2,11 @@
 
 use std::sync::Arc;
 
-use crate::model::Solution;
 use crate::physics::network::{Equations, Sums};
 
 use super::lay::Laid;
 use super::valves::Fitted;
-use super::{DURATION, OPEN_LIFT};
+use super::{DURATION, OPEN_LIFT, SPACING};
 
 /// Shares of the surge flow between which the line counts as crossed, in and out.
 const CROSSED: (f64, f64) = (1.00, 1.02);
@@ -254,13 +253,12 @@ impl Results {
 /// Reads the results off the moments of a run.
 pub(super) fn results(
     moments: &[Moment],
-    start: &Solution,
+    boost: f64,
     site_pressure: f64,
     fitted: &[Fitted],
     gear: Option<f64>,
     metered: bool,
 ) -> Results {
-    let boost = start.p_manifold - site_pressure;
     let (margin_at, margin) = margin(moments);
     let cycles = cycles(moments, LEAST_SWING * boost);
     let frequency = match (cycles.first(), cycles.last()) {
@@ -442,8 +440,11 @@ fn metering(moments: &[Moment], fitted: &[Fitted]) -> (Option<Metering>, Vec<(f6
         reported: at_end.metered,
         back: last.meter_back,
     };
-    // What is vented was read a lag ago: the fuel for it comes that much later.
+    // What is vented was read a lag ago: the fuel for it comes that much later. Where nothing is vented λ stays what it was.
     let mut lambda = vec![(0.0, 1.0)];
+    if vented(last, fitted).0 <= 0.0 {
+        return (Some(metering), lambda);
+    }
     let mut counted = 0.0;
     for pair in moments.windows(2) {
         let [a, b] = pair else { continue };
@@ -453,7 +454,8 @@ fn metering(moments: &[Moment], fitted: &[Fitted]) -> (Option<Metering>, Vec<(f6
         }
         let flow = (vented(b, fitted).0 - vented(a, fitted).0) / dt;
         counted += (flow.max(0.0) - counted) * (1.0 - (-dt / METER_LAG).exp());
-        if b.engine_flow + counted > 0.0 {
+        let due = lambda.last().is_none_or(|(time, _)| b.time >= time + SPACING);
+        if due && b.engine_flow + counted > 0.0 {
             lambda.push((b.time, b.engine_flow / (b.engine_flow + counted)));
         }
     }
