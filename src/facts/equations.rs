@@ -433,6 +433,7 @@ static EQUATIONS: &[Equation] = &[
     },
     described("flow_is_limited", "kind of the part, and whether a highest flow is stated"),
     described("meter_purpose", "as described"),
+    described("knows_direction", "as described"),
     described("wheel_material", "as described"),
     described("cooled_by", "as described"),
     described("retention", "as described"),

@@ -204,6 +204,9 @@ fn over_valves(
     })
 }
 
+/// Share of the stroke from which a valve counts as wide open.
+const AT_STOP: f64 = 0.98;
+
 /// The runs without relief valves are asked for only where one with them surges harmfully.
 fn opening_lead(scope: &Scope<'_>, subject: &Subject) -> Series {
     if let other @ (Known::Open(_) | Known::NotApplicable(_)) = opens_on_tip_out(scope, subject) {
@@ -218,6 +221,12 @@ fn opening_lead(scope: &Scope<'_>, subject: &Subject) -> Series {
         fitted.as_ref().as_ref().and_then(|ran| {
             if !surges(&ran.results) {
                 return Known::not_applicable("no tip-out surges harmfully");
+            }
+            let wide = ran.results.valves.iter().all(|valve| valve.most_lift >= AT_STOP * valve.stroke);
+            if wide && ran.results.passes_surge_flow.is_none() {
+                return Known::not_applicable(
+                    "wide open the valves pass less than the flow of the surge line",
+                );
             }
             bare.as_ref().as_ref().and_then(|bare| match bare.results.crosses {
                 Some(crosses) => {
@@ -311,8 +320,8 @@ fn vent_share_high(scope: &Scope<'_>, subject: &Subject) -> Series {
     }
 }
 
-/// What the returns do not swallow, from the statics; and at each start what runs back over the meter, for each gram of which
-/// one gram less must come back.
+/// What the returns do not swallow, from the statics; and at each start what runs back over a meter that does not know the
+/// direction, for each gram of which one gram less must come back.
 fn vent_share_low(scope: &Scope<'_>, subject: &Subject) -> Series {
     if let other @ (Known::Open(_) | Known::NotApplicable(_)) = opens_on_tip_out(scope, subject) {
         return vec![other.and_then(|_| Known::Open(Missing::default()))];
@@ -330,8 +339,8 @@ fn vent_share_low(scope: &Scope<'_>, subject: &Subject) -> Series {
         Known::Is((swallowed, vent)) => {
             let mut all = over(scope.tip_outs(true), Dim::ONE, |run| {
                 metering(run).and_then(|metering| {
-                    match metering.back > LEAST_BACK && metering.relieved > 0.0 {
-                        true => Known::Is((vent + metering.back / metering.relieved).min(1.0)),
+                    match metering.counts_back() > LEAST_BACK && metering.relieved > 0.0 {
+                        true => Known::Is((vent + metering.counts_back() / metering.relieved).min(1.0)),
                         false => Known::not_applicable("nothing runs back over the air meter"),
                     }
                 })
@@ -343,8 +352,8 @@ fn vent_share_low(scope: &Scope<'_>, subject: &Subject) -> Series {
     }
 }
 
-/// Mass over the meter that counts as none, kg: a tenth of what a meter resolves over a tip-out (choice).
-const LEAST_BACK: f64 = 1e-5;
+/// Mass back over the meter that does not matter, kg: as the rule on it has it.
+const LEAST_BACK: f64 = 1e-4;
 
 /// The first run that surges decides; none is made in vain after it.
 fn surges(scope: &Scope<'_>, subject: &Subject) -> Known<Datum> {

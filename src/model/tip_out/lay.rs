@@ -83,6 +83,8 @@ pub(super) struct Meter {
     pub back: TallyId,
     /// Place of its spot on the path.
     pub spot: usize,
+    /// Whether it knows which way the air goes.
+    pub directed: bool,
 }
 
 impl Laid {
@@ -526,6 +528,7 @@ impl<'b> Layout<'_, 'b> {
                 metered: network.tally(Tally::Metered { duct, directed }),
                 back: network.tally(Tally::Back(duct)),
                 spot,
+                directed,
             }
         });
         let reversed = network.tally(Tally::Back(compressor));

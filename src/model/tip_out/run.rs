@@ -272,8 +272,8 @@ impl Numbers {
         if ended != Ended::InTime {
             return Err(Broken(ended, SHUTS));
         }
-        let metered = self.laid.meter.is_some();
-        let results = results(&moments, self.boost, self.site_pressure, &self.fitted, self.gear, metered);
+        let results =
+            results(&moments, self.boost, self.site_pressure, &self.fitted, self.gear, self.laid.meter);
         Ok((results, warnings, simulation.steps()))
     }
 }
