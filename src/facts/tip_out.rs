@@ -4,7 +4,7 @@ use std::rc::Rc;
 
 use super::registry::{Fold, Group, Make, Row, Series};
 use super::scope::{Ran, Scope, Sites};
-use crate::build::parts::{Body, Part, ReliefPurpose};
+use crate::build::parts::{Body, MeterPurpose, Part, ReliefPurpose};
 use crate::known::{Datum, Kind, Known, Missing, Num, Read, Reads, Setting, State};
 use crate::model::{Demand, LONGEST, Metering, Start, TipOutResults, ValveResults};
 use crate::text::Dim;
@@ -150,7 +150,7 @@ pub(super) static ROWS: &[Row] = &[
         METER,
         Fold::Max,
         "mass that runs backward over the air meter on tip-out; the most over starts and sites",
-        |scope, _| over(scope.tip_outs(true), Dim::MASS, |run| metering(run).map(|metering| metering.back)),
+        back_over_meter,
     ),
 ];
 
@@ -248,6 +248,15 @@ fn metering(run: &TipOutResults) -> Known<&Metering> {
     }
 }
 
+fn back_over_meter(scope: &Scope<'_>, subject: &Subject) -> Series {
+    match scope.fact(subject, "meter_purpose", Sites::All) {
+        Known::Is(Datum::Word(purpose)) if &*purpose == MeterPurpose::Metering.word() => {
+            over(scope.tip_outs(true), Dim::MASS, |run| metering(run).map(|metering| metering.back))
+        }
+        other => vec![other.and_then(|_| Known::not_applicable("nothing is dosed by this meter"))],
+    }
+}
+
 /// Time from the throttle's closing to the fuel cut, s, where there is one.
 fn fuel_cut(scope: &Scope<'_>) -> Known<Option<f64>> {
     scope.build().top.engine.get(scope).map(|engine| {
@@ -296,8 +305,22 @@ fn over_mixture(
 /// λ asked for with the throttle shut: what burns best and cleanest (choice).
 const ASKED: f64 = 1.0;
 
+/// Where all that a valve lets out goes one way there is no share to choose.
+fn parts_its_air(scope: &Scope<'_>, subject: &Subject) -> Known<()> {
+    let is = |name: &str| scope.fact(subject, name, Sites::All);
+    let share = |datum: &Datum| datum.as_number().map_or(0.0, |number| number.v);
+    is("return_share").zip(is("vent_share")).and_then(|(back, out)| {
+        if share(&back) > 0.0 && share(&out) > 0.0 {
+            Known::Is(())
+        } else {
+            Known::not_applicable("all that the valve lets out goes one way")
+        }
+    })
+}
+
 fn vent_share_high(scope: &Scope<'_>, subject: &Subject) -> Series {
-    match vents_metered_air(scope, subject) {
+    let mixture = vents_metered_air(scope, subject);
+    match parts_its_air(scope, subject).and_then(|()| mixture) {
         Known::Is(cut) => {
             let limit = scope.setting(Setting::TipOutLambda).v;
             over(scope.tip_outs(true), Dim::ONE, |run| {
@@ -323,8 +346,9 @@ fn vent_share_high(scope: &Scope<'_>, subject: &Subject) -> Series {
 /// What the returns do not swallow, from the statics; and at each start what runs back over a meter that does not know the
 /// direction, for each gram of which one gram less must come back.
 fn vent_share_low(scope: &Scope<'_>, subject: &Subject) -> Series {
-    if let other @ (Known::Open(_) | Known::NotApplicable(_)) = opens_on_tip_out(scope, subject) {
-        return vec![other.and_then(|_| Known::Open(Missing::default()))];
+    let asked = opens_on_tip_out(scope, subject).and_then(|_| parts_its_air(scope, subject));
+    if let other @ (Known::Open(_) | Known::NotApplicable(_)) = asked {
+        return vec![other.and_then(|()| Known::Open(Missing::default()))];
     }
     let is = |name: &str| scope.fact(subject, name, Sites::All);
     let swallowed =
