@@ -34,10 +34,13 @@ fn differences<'a>(
     let mut wrong: Vec<String> =
         review.faults.iter().map(|fault| format!("fault: {}", fault.message)).collect();
     let mut left = findings(review);
+    let mut matched = Vec::new();
     for one in expected {
         let finding = (one.rule.clone(), one.at.clone());
         match left.iter().position(|found| *found == finding) {
-            Some(at) => drop(left.remove(at)),
+            Some(at) => matched.push(left.remove(at)),
+            // Two faults may bring the same finding: each list names it.
+            None if matched.contains(&finding) => {}
             None => {
                 wrong.push(format!("missing: {} at {}", one.rule, one.at));
                 continue;
@@ -185,7 +188,11 @@ fn a_list_that_is_wrong_is_noticed() {
     };
     assert_eq!(differs(&|_| {}), Vec::<String>::new());
     assert_eq!(differs(&|list| drop(list.pop())).len(), 1, "one finding more than listed");
-    assert_eq!(differs(&|list| list.push(list[0].clone())).len(), 1, "one less");
+    let more = |list: &mut Vec<Expected>| {
+        let more = Expected { rule: "charge-too-hot".to_owned(), ..list[0].clone() };
+        list.push(more);
+    };
+    assert_eq!(differs(&more).len(), 1, "one less");
     assert_eq!(differs(&|list| list[0].at = "parts.relief".to_owned()).len(), 2, "another place");
     assert_eq!(differs(&|list| list[0].rule = "charge-too-hot".to_owned()).len(), 2, "another rule");
     let narrow = |list: &mut Vec<Expected>| {

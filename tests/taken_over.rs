@@ -11,7 +11,8 @@ use std::sync::Arc;
 use common::{BUILD_FILE, Example, yaml_names};
 use rayon::prelude::*;
 use tractwright::build::Build;
-use tractwright::facts::{Scope, Sites, names};
+use tractwright::facts::{Group, Ran, Row, Scope, Sites, find, names};
+use tractwright::known::Known;
 use tractwright::text::{Change, Node, Route, Value, scalar};
 use tractwright::tract::SubjectKind;
 
@@ -39,12 +40,17 @@ fn other(text: &str, parts: &[String]) -> String {
     }
 }
 
+fn looks_at_runs(row: &Row) -> bool {
+    row.group == Group::TipOut
+}
+
 fn facts(scope: &Scope<'_>) -> Vec<(String, String)> {
     let mut all = Vec::new();
     for kind in SubjectKind::ALL {
         for subject in scope.tract().subjects(*kind) {
             // Runs of a tip-out are taken over by the same test of what was looked at, and cost seconds each.
-            for name in names(*kind).into_iter().filter(|name| *name != "tip_out_surges") {
+            let of_run = |name: &str| find(*kind, name).is_some_and(|(row, _)| looks_at_runs(row));
+            for name in names(*kind).into_iter().filter(|name| !of_run(name)) {
                 let value = scope.fact(&subject, name, Sites::All);
                 all.push((format!("{} {name}", subject.route), format!("{value:?}")));
             }
@@ -88,4 +94,23 @@ fn a_forked_scope_gives_what_a_fresh_one_gives() {
         .collect();
     let (kept, all) = counts.iter().fold((0, 0), |sum, one| (sum.0 + one.0, sum.1 + one.1));
     assert!(kept * 4 > all && kept < all, "{kept} of {all} keep the solve");
+}
+
+/// A change that no run looks at leaves them all; one of the valve's spring leaves those without valves.
+#[test]
+fn runs_are_taken_over_where_nothing_was_changed_that_they_looked_at() {
+    let example = Example::read("coupe");
+    let build = Build::read(BUILD_FILE, &example.root, &example.files);
+    let base = Scope::new(&build);
+    let (fitted, bare) = (base.tip_outs(true), base.tip_outs(false));
+    assert!(fitted.iter().chain(&bare).all(|run| run.exact().is_some()));
+    let same = |a: &[Rc<Known<Ran>>], b: &[Rc<Known<Ran>>]| a.iter().zip(b).all(|(a, b)| Rc::ptr_eq(a, b));
+    for (route, value, both) in [("title", "Another", true), ("parts.relief.spring.preload", "19 N", false)] {
+        let change = Change::set(route.parse().expect("a route"), scalar(value));
+        let changed =
+            Build::read(BUILD_FILE, &change.apply(&example.root).expect("it can be made"), &example.files);
+        let fork = base.fork(&changed, &change);
+        assert_eq!(same(&fork.tip_outs(true), &fitted), both, "{route}");
+        assert!(same(&fork.tip_outs(false), &bare), "{route}");
+    }
 }

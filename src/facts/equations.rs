@@ -41,6 +41,9 @@ const RETURN_SOURCE: &str = "entry 0.5, exit 1.0 (Borda-Carnot): White, Fluid Me
 const TURBINE_SOURCE: &str = "power balance: Watson and Janota, Turbocharging the Internal Combustion Engine (1982), ch. 2; exhaust of cp 1148 J/(kg K) and \
      gamma 1.333: Cohen, Rogers and Saravanamuttoo, Gas Turbine Theory, ch. 2";
 const GATE_SOURCE: &str = "Saint-Venant and Wantzel 1839, with a discharge coefficient";
+const SURGE_SOURCE: &str = "Greitzer, J. Eng. Power 98 (1976), for surge as an oscillation of the network; what counts as a cycle is a choice, no source";
+const VALVE_SOURCE: &str = "Newton's law for the moving mass; pressures of the run over time";
+const METERED_SOURCE: &str = "continuity; lag of a metering element: common practice, no source";
 
 /// All equations.
 static EQUATIONS: &[Equation] = &[
@@ -531,6 +534,7 @@ static EQUATIONS: &[Equation] = &[
     },
     described("flow_is_limited", "kind of the part, and whether a highest flow is stated"),
     described("meter_purpose", "as described"),
+    described("knows_direction", "as described"),
     described("wheel_material", "as described"),
     described("cooled_by", "as described"),
     described("retention", "as described"),
@@ -547,6 +551,73 @@ static EQUATIONS: &[Equation] = &[
         how: "in the run over time a cycle counts when the flow falls below half the surge flow from at least a quarter of it higher, rises by a quarter \
               again, and the pressure behind the compressor swings by a tenth of the boost; the first cycle of any start at any site decides",
         source: "Greitzer, J. Eng. Power 98 (1976), for surge as an oscillation of the network; what counts as a cycle is a choice, no source",
+    },
+    Equation {
+        of: "tip_out_surge_cycles",
+        how: "in the run over time a cycle counts when the flow falls below half the surge flow from at least a quarter of it higher, rises by a quarter \
+              again, and the pressure behind the compressor swings by a tenth of the boost; the most of any start at any site",
+        source: SURGE_SOURCE,
+    },
+    Equation {
+        of: "tip_out_swing_max",
+        how: "fall of the pressure behind the compressor in a cycle that counts, from its highest before to its lowest after; the largest of any start \
+              at any site",
+        source: SURGE_SOURCE,
+    },
+    Equation {
+        of: "tip_out_margin_min",
+        how: "m/m_s, m_s the flow of the surge line at the present speed and inlet; its lowest before the flow first reverses, none after",
+        source: SURGE_SOURCE,
+    },
+    Equation {
+        of: "reversed_mass",
+        how: "integral of the flow through the compressor while it is negative",
+        source: SURGE_SOURCE,
+    },
+    Equation {
+        of: "time_to_surge_line",
+        how: "in the run without relief valves, when m/m_s first falls below 1",
+        source: SURGE_SOURCE,
+    },
+    Equation { of: "open_delay", how: "in the run, when the lift first passes 0.1 mm", source: VALVE_SOURCE },
+    Equation {
+        of: "opening_lead_min",
+        how: "time to the surge line of the run without relief valves, less the time at which the valves together first pass the flow of the surge line; \
+              the whole of the run where they never do",
+        source: VALVE_SOURCE,
+    },
+    Equation {
+        of: "valve_reopenings",
+        how: "in the run, times that the lift passes 0.1 mm after the valve was back on its seat",
+        source: VALVE_SOURCE,
+    },
+    Equation {
+        of: "lambda_tip_out_min",
+        how: "m_engine/(m_engine + metered flow that is vented, read 20 ms late), moment by moment from the throttle's closing to the fuel cut, else until \
+              the idle flow has settled, at least 0.5 s",
+        source: METERED_SOURCE,
+    },
+    Equation {
+        of: "lambda_low_time",
+        how: "for how long that ratio is below the setting",
+        source: METERED_SOURCE,
+    },
+    Equation {
+        of: "vent_share_high",
+        how: "(lambda_asked/lambda_limit - 1) x air that the engine takes/air that is let out, until the idle flow has settled, at least 0.5 s; \
+              lambda_asked 1",
+        source: METERED_SOURCE,
+    },
+    Equation {
+        of: "vent_share_low",
+        how: "1 - effective area of the returns/effective area that all of the air would need; or the present share and, for each gram that ran back over \
+              the meter, a gram more",
+        source: METERED_SOURCE,
+    },
+    Equation {
+        of: "reversed_mass_at_meter",
+        how: "integral of the flow over the air meter while it is negative",
+        source: "continuity",
     },
 ];
 

@@ -9,7 +9,7 @@ use super::scope::Scope;
 use super::steady::worst;
 use crate::build::air_path::{AirPath, PathElement};
 use crate::build::parts::{Body, MeterPurpose, Part, PartKind};
-use crate::build::scalars::List;
+use crate::build::scalars::{Flag, List};
 use crate::known::{Datum, Kind, Known, Missing, Num, Read, Reads, State};
 use crate::model::{Outcome, Point, Solution, Station};
 use crate::physics::flow::{bore_area, static_state};
@@ -58,6 +58,21 @@ pub(super) static ROWS: &[Row] = &[
         "largest Mach number in the pipe's bore over all points and sites; none where the bore is choked",
         Fold::Max,
         mach,
+    ),
+    row(
+        "knows_direction",
+        Kind::Bool,
+        METER,
+        "whether the meter tells which way the air goes; not unless said",
+        |scope, subject| {
+            with_part(scope, subject, |part| match &part.body {
+                Body::AirMeter(meter) => {
+                    let words = "the meter is taken to count air that runs backward as if it came";
+                    meter.knows_direction.get_or(scope, Flag(false), words).map(|flag| Datum::Bool(flag.0))
+                }
+                _ => Known::not_applicable("it is no air meter"),
+            })
+        },
     ),
     row(
         "meter_purpose",

@@ -25,4 +25,4 @@ mod turbine;
 pub use equations::{Equation, STEADY, equation};
 pub use links::{LINKS, LinkRow, Target, link};
 pub use registry::{Companion, Fold, Group, Make, Row, Series, find, kind, names, rows};
-pub use scope::{Scope, Sites, Step, Trail};
+pub use scope::{Ran, Scope, Sites, Step, Trail};

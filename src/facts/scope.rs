@@ -4,11 +4,13 @@ use std::cell::RefCell;
 use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 use std::rc::Rc;
 
+use rayon::prelude::*;
+
 use super::equations::{STEADY, TIP_OUT};
 use super::registry::{Companion, Fold, Make, Row, Series, find};
 use crate::build::Build;
 use crate::known::{At, Datum, Known, Missing, Num, Overridden, Read, Reads, Setting};
-use crate::model::{Demand, Precision, Steady, TipOut, surges, tip_out};
+use crate::model::{Demand, Precision, Prepared, Start, Steady, TipOut, TipOutResults, tip_out};
 use crate::text::{Change, Route};
 use crate::tract::{Subject, SubjectKind, Tract};
 
@@ -112,6 +114,18 @@ type Surging = (Known<bool>, Rc<Trail>);
 /// A tip-out run and what was looked at on the way to it.
 type Made = (Rc<Known<TipOut>>, Rc<Trail>);
 
+/// What came of a run of a tip-out.
+#[derive(Clone, Debug)]
+pub struct Ran {
+    /// From where: site and engine speed.
+    pub at: At,
+    /// What came of it.
+    pub results: TipOutResults,
+}
+
+/// What came of a run, and what was looked at on the way to it.
+type Outcome = (Rc<Known<Ran>>, Rc<Trail>);
+
 /// Facts of one build. One thread uses one scope; builds go in parallel.
 pub struct Scope<'b> {
     tract: Tract<'b>,
@@ -119,6 +133,7 @@ pub struct Scope<'b> {
     steady: RefCell<Option<(Rc<Steady>, Rc<Trail>)>>,
     tip_outs: RefCell<BTreeMap<Demand, Made>>,
     surges: RefCell<BTreeMap<Demand, Surging>>,
+    ran: RefCell<BTreeMap<Demand, Outcome>>,
     frames: RefCell<Vec<Trail>>,
 }
 
@@ -131,6 +146,7 @@ impl<'b> Scope<'b> {
             steady: RefCell::default(),
             tip_outs: RefCell::default(),
             surges: RefCell::default(),
+            ran: RefCell::default(),
             frames: RefCell::default(),
         }
     }
@@ -140,10 +156,21 @@ impl<'b> Scope<'b> {
     pub fn fork<'n>(&self, changed: &'n Build, change: &Change) -> Scope<'n> {
         let places: Vec<&Route> = change.0.iter().map(|op| op.route()).collect();
         let kept = self.steady.borrow().clone().filter(|(_, trail)| !trail.touches(&places));
-        let known = self.surges.borrow();
-        let untouched = known.iter().filter(|(_, (_, trail))| !trail.touches(&places));
-        let surges = untouched.map(|(demand, entry)| (demand.clone(), entry.clone())).collect();
-        Scope { steady: RefCell::new(kept), surges: RefCell::new(surges), ..Scope::new(changed) }
+        let untouched = |trail: &Rc<Trail>| !trail.touches(&places);
+        let keep = |known: &BTreeMap<Demand, Surging>| -> BTreeMap<Demand, Surging> {
+            let kept = known.iter().filter(|(_, (_, trail))| untouched(trail));
+            kept.map(|(demand, entry)| (demand.clone(), entry.clone())).collect()
+        };
+        let surges = keep(&self.surges.borrow());
+        let ran = self.ran.borrow();
+        let ran = ran.iter().filter(|(_, (_, trail))| untouched(trail));
+        let ran = ran.map(|(demand, entry)| (demand.clone(), entry.clone())).collect();
+        Scope {
+            steady: RefCell::new(kept),
+            surges: RefCell::new(surges),
+            ran: RefCell::new(ran),
+            ..Scope::new(changed)
+        }
     }
 
     /// The build.
@@ -230,14 +257,53 @@ impl<'b> Scope<'b> {
         steady
     }
 
+    fn prepared(&self, demand: &Demand) -> Known<(Prepared, bool)> {
+        let steady = self.steady();
+        Prepared::of(self.build(), &steady, demand, Precision::default(), self)
+    }
+
+    /// What comes of the tip-out runs from all starts at all sites, with relief valves or without; each made once. What is
+    /// not known yet is read one after the other, so that each look is recorded, and then run side by side.
+    pub fn tip_outs(&self, valves: bool) -> Vec<Rc<Known<Ran>>> {
+        let steady = self.steady();
+        let demands: Vec<Demand> = steady
+            .sites
+            .iter()
+            .flat_map(|site| Start::ALL.map(|start| Demand { site: site.name.clone(), start, valves }))
+            .collect();
+        let wanted: Vec<Demand> =
+            demands.iter().filter(|demand| !self.ran.borrow().contains_key(demand)).cloned().collect();
+        let (prepared, trails): (Vec<_>, Vec<_>) =
+            wanted.iter().map(|demand| self.recorded(|| self.prepared(demand))).unzip();
+        let results: Vec<Known<Ran>> = wanted
+            .par_iter()
+            .zip(prepared)
+            .map(|(demand, prepared)| {
+                prepared.and_then(|(prepared, home)| {
+                    let speed = Some(prepared.engine_speed());
+                    let at = At { site: demand.site.clone(), home, speed };
+                    prepared.results().map(|results| Ran { at: at.clone(), results })
+                })
+            })
+            .collect();
+        for ((demand, results), trail) in wanted.into_iter().zip(results).zip(trails) {
+            self.ran.borrow_mut().insert(demand, (Rc::new(results), Rc::new(trail)));
+        }
+        let known = self.ran.borrow();
+        let all: Vec<Outcome> = demands.iter().filter_map(|demand| known.get(demand).cloned()).collect();
+        drop(known);
+        for (_, trail) in &all {
+            self.remember("build", TIP_OUT, None, trail);
+        }
+        all.into_iter().map(|(results, _)| results).collect()
+    }
+
     /// Whether the compressor surges in a tip-out run; made once.
     pub fn surges(&self, demand: &Demand) -> Known<bool> {
         let known = self.surges.borrow().get(demand).cloned();
         let (surges, trail) = known.unwrap_or_else(|| {
-            let (surges, trail) = self.recorded(|| {
-                let steady = self.steady();
-                surges(self.build(), &steady, demand, Precision::default(), self)
-            });
+            let (surges, trail) =
+                self.recorded(|| self.prepared(demand).and_then(|(prepared, _)| prepared.surges()));
             let entry = (surges, Rc::new(trail));
             self.surges.borrow_mut().insert(demand.clone(), entry.clone());
             entry

@@ -34,6 +34,10 @@ pub enum Setting {
     FullThrottleLambdaCompression,
     /// How much of the ideal correction for exhaust pressure is made on the volumetric efficiency.
     ExhaustPressureCorrection,
+    /// Swing of the pressure in a surge cycle on tip-out up to which it does no harm.
+    HarmfulSwing,
+    /// Excess-air ratio, over the one asked for, below which a mixture on tip-out counts as too rich.
+    TipOutLambda,
 }
 
 /// One row of the table of settings.
@@ -183,6 +187,24 @@ pub static SETTINGS: &[SettingRow] = &[
         dim: Dim::ONE,
         meaning: "how much of the ideal correction for exhaust pressure is made on the volumetric efficiency, where the turbine is described; 0 for figures that hold it already",
         source: "ideal cycle: Taylor, The Internal-Combustion Engine in Theory and Practice, ch. 6 (from memory)",
+    },
+    SettingRow {
+        setting: Setting::HarmfulSwing,
+        name: "harmful-surge-swing",
+        default: 20e3,
+        written: "20 kPa",
+        dim: Dim::PRESSURE,
+        meaning: "swing of the pressure behind the compressor in a surge cycle on tip-out up to which it is told but does no harm",
+        source: "common practice, no source",
+    },
+    SettingRow {
+        setting: Setting::TipOutLambda,
+        name: "tip-out-lambda",
+        default: 0.70,
+        written: "0.70",
+        dim: Dim::ONE,
+        meaning: "excess-air ratio, over the one asked for, below which the mixture on tip-out counts as too rich to burn smoothly",
+        source: "common practice, no source",
     },
 ];
 

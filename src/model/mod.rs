@@ -24,6 +24,7 @@ pub use statics::{Opening, Placed, Port, ShutDemand, StartKind, Statics, Valve, 
 pub use stations::{Air, Running, Station};
 pub use steady::Steady;
 pub use tip_out::{
-    Cycle, Demand, Moment, Precision, Results as TipOutResults, Start, TipOut, ValveResults, surges, tip_out,
+    Cycle, DURATION as LONGEST, Demand, Metering, Moment, Precision, Prepared, Results as TipOutResults,
+    Start, TipOut, ValveResults, tip_out,
 };
 pub use turbine::TurbinePoint;

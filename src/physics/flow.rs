@@ -126,9 +126,10 @@ impl Nozzle {
 
     fn isentropic(&self, p0: f64, t0: f64, ratio: f64) -> f64 {
         let k = self.gamma;
-        let critical = (2.0 / (k + 1.0)).powf(k / (k - 1.0));
-        let ratio = ratio.max(critical);
-        let root = ratio.powf(2.0 / k) - ratio.powf((k + 1.0) / k);
+        // No γ has a critical ratio above exp(-1/2).
+        let ratio = if ratio > 0.61 { ratio } else { ratio.max((2.0 / (k + 1.0)).powf(k / (k - 1.0))) };
+        let expanded = ratio.powf(1.0 / k);
+        let root = expanded * (expanded - ratio);
         self.discharge_coefficient * self.area * p0 / (self.r * t0).sqrt()
             * (2.0 * k / (k - 1.0) * root.max(0.0)).sqrt()
     }

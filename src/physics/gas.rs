@@ -214,7 +214,7 @@ impl Gas {
 /// low at 600 K. Humidity changes it by less than 1 % at the humidities of a site and is left out.
 #[must_use]
 pub fn viscosity(t: f64) -> Option<f64> {
-    all_positive(&[t]).then(|| 1.458e-6 * t.powf(1.5) / (t + 110.4))
+    all_positive(&[t]).then(|| 1.458e-6 * t * t.sqrt() / (t + 110.4))
 }
 
 /// Newton's method on a smooth rising function of a positive unknown, each step kept within a

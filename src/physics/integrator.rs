@@ -132,6 +132,12 @@ impl DormandPrince {
         self.fresh = false;
     }
 
+    /// Starts anew from the state reached, at another time.
+    pub fn restart_at(&mut self, t: f64, first_step: f64) {
+        self.t = t;
+        self.restart(t, first_step, |_| {});
+    }
+
     /// Makes one step, not past `limit`.
     ///
     /// # Errors
@@ -152,12 +158,15 @@ impl DormandPrince {
             }
             for (stage, (row, c)) in A.iter().zip(C).enumerate() {
                 let (done, ahead) = self.k.split_at_mut(stage + 1);
-                for (i, (trial, y)) in self.trial.iter_mut().zip(&self.y).enumerate() {
-                    let mut sum = 0.0;
-                    for (a, k) in row.iter().zip(done.iter()) {
-                        sum += a * k[i];
+                // Slope by slope rather than state by state: the sums have the same order, and go several at a time.
+                self.trial.fill(0.0);
+                for (a, k) in row.iter().zip(done.iter()) {
+                    for (trial, k) in self.trial.iter_mut().zip(k) {
+                        *trial += a * k;
                     }
-                    *trial = y + h * sum;
+                }
+                for (trial, y) in self.trial.iter_mut().zip(&self.y) {
+                    *trial = y + h * *trial;
                 }
                 system.slopes(self.t + c * h, &self.trial, &mut ahead[0]);
             }
@@ -219,18 +228,23 @@ impl DormandPrince {
     /// State at a share of the last step (0 its start, 1 its end): fourth order. Valid until
     /// [`Self::carry_on`].
     pub fn dense(&self, share: f64, out: &mut [f64]) {
+        for (i, out) in out.iter_mut().enumerate() {
+            *out = self.dense_at(share, i);
+        }
+    }
+
+    /// State `i` alone, as [`Self::dense`] gives it.
+    #[must_use]
+    pub fn dense_at(&self, share: f64, i: usize) -> f64 {
         if share >= 1.0 || self.last_step == 0.0 {
-            out.copy_from_slice(&self.y);
-            return;
+            return self.y[i];
         }
         let (h, rest) = (self.last_step, 1.0 - share);
-        for (i, out) in out.iter_mut().enumerate() {
-            let (before, rise) = (self.y_before[i], self.y[i] - self.y_before[i]);
-            let third = h * self.k[0][i] - rise;
-            let fourth = rise - h * self.k[6][i] - third;
-            let fifth: f64 = h * D.iter().zip(&self.k).map(|(d, k)| d * k[i]).sum::<f64>();
-            *out = before + share * (rise + rest * (third + share * (fourth + rest * fifth)));
-        }
+        let (before, rise) = (self.y_before[i], self.y[i] - self.y_before[i]);
+        let third = h * self.k[0][i] - rise;
+        let fourth = rise - h * self.k[6][i] - third;
+        let fifth: f64 = h * D.iter().zip(&self.k).map(|(d, k)| d * k[i]).sum::<f64>();
+        before + share * (rise + rest * (third + share * (fourth + rest * fifth)))
     }
 }
 

@@ -43,6 +43,7 @@ pub(super) struct Layout<'a, 'b> {
 }
 
 /// A part's node with the distance of the node's middle from the part's upstream end.
+#[derive(Debug)]
 pub(super) struct Placed {
     spot: usize,
     at: f64,
@@ -50,6 +51,7 @@ pub(super) struct Placed {
 }
 
 /// The network with what is watched of it.
+#[derive(Debug)]
 pub(super) struct Laid {
     pub network: Network,
     pub site: NodeId,
@@ -74,13 +76,15 @@ pub(super) struct Laid {
 }
 
 /// The air meter's place in the network.
-#[derive(Clone, Copy)]
+#[derive(Clone, Copy, Debug)]
 pub(super) struct Meter {
     pub reading: TallyId,
     pub metered: TallyId,
     pub back: TallyId,
     /// Place of its spot on the path.
     pub spot: usize,
+    /// Whether it knows which way the air goes.
+    pub directed: bool,
 }
 
 impl Laid {
@@ -524,6 +528,7 @@ impl<'b> Layout<'_, 'b> {
                 metered: network.tally(Tally::Metered { duct, directed }),
                 back: network.tally(Tally::Back(duct)),
                 spot,
+                directed,
             }
         });
         let reversed = network.tally(Tally::Back(compressor));

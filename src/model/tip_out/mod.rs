@@ -5,19 +5,22 @@
 //! the results.
 
 mod lay;
+mod memory;
 mod outcome;
 mod run;
 mod starts;
 mod valves;
 
-pub use outcome::{Cycle, Moment, Results, ValveResults};
-pub use run::{Demand, TipOut, surges, tip_out};
+pub use outcome::{Cycle, Metering, Moment, Results, ValveResults};
+pub use run::{Demand, Prepared, TipOut, tip_out};
 pub use starts::Start;
 
 use std::sync::Arc;
 
 /// Time after the throttle begins to close over which a run goes on, s.
 pub const DURATION: f64 = 1.2;
+/// Spacing of the series, s.
+const SPACING: f64 = 1e-3;
 /// Lift above which a relief valve counts as open, m.
 pub const OPEN_LIFT: f64 = 1e-4;
 

@@ -2,12 +2,11 @@
 
 use std::sync::Arc;
 
-use crate::model::Solution;
 use crate::physics::network::{Equations, Sums};
 
-use super::lay::Laid;
+use super::lay::{Laid, Meter};
 use super::valves::Fitted;
-use super::{DURATION, OPEN_LIFT};
+use super::{DURATION, OPEN_LIFT, SPACING};
 
 /// Shares of the surge flow between which the line counts as crossed, in and out.
 const CROSSED: (f64, f64) = (1.00, 1.02);
@@ -149,6 +148,8 @@ pub struct ValveResults {
     pub half_open: Option<f64>,
     /// Greatest lift, m.
     pub most_lift: f64,
+    /// Lift at its stop, m.
+    pub stroke: f64,
     /// Openings after the first.
     pub reopenings: usize,
     /// When it shut for the last time, s; none if it stands open at the end or never opened.
@@ -172,9 +173,16 @@ pub struct Metering {
     pub reported: f64,
     /// Mass that went backward over the meter, kg.
     pub back: f64,
+    /// Whether the meter knows which way the air goes.
+    pub directed: bool,
 }
 
 impl Metering {
+    /// Mass that the meter counted although it went backward, kg.
+    pub fn counts_back(&self) -> f64 {
+        if self.directed { 0.0 } else { self.back }
+    }
+
     /// λ over λ of the mixture asked for, over the window, as far as venting is to blame: engine air over engine air
     /// and metered vented air.
     pub fn lambda(&self) -> f64 {
@@ -254,13 +262,12 @@ impl Results {
 /// Reads the results off the moments of a run.
 pub(super) fn results(
     moments: &[Moment],
-    start: &Solution,
+    boost: f64,
     site_pressure: f64,
     fitted: &[Fitted],
     gear: Option<f64>,
-    metered: bool,
+    meter: Option<Meter>,
 ) -> Results {
-    let boost = start.p_manifold - site_pressure;
     let (margin_at, margin) = margin(moments);
     let cycles = cycles(moments, LEAST_SWING * boost);
     let frequency = match (cycles.first(), cycles.last()) {
@@ -272,7 +279,10 @@ pub(super) fn results(
     let end = moments.last();
     let passes =
         moments.iter().find(|m| !m.relieved.is_empty() && m.relieved.iter().sum::<f64>() >= m.surge_flow);
-    let (metering, lambda) = if metered { metering(moments, fitted) } else { (None, Vec::new()) };
+    let (metering, lambda) = match meter {
+        Some(meter) => metering(moments, fitted, meter.directed),
+        None => (None, Vec::new()),
+    };
     Results {
         crosses: crossing(moments),
         margin,
@@ -400,6 +410,7 @@ fn valve(moments: &[Moment], i: usize, one: &Fitted, fitted: &[Fitted]) -> Valve
         opens,
         half_open: half,
         most_lift,
+        stroke: one.stroke,
         reopenings: usize::saturating_sub(openings, 1),
         shuts,
         masses: one.ports.iter().enumerate().map(|(k, port)| (port.to.clone(), passed(k))).collect(),
@@ -423,7 +434,7 @@ fn vented(m: &Moment, fitted: &[Fitted]) -> (f64, f64) {
     (vented, all)
 }
 
-fn metering(moments: &[Moment], fitted: &[Fitted]) -> (Option<Metering>, Vec<(f64, f64)>) {
+fn metering(moments: &[Moment], fitted: &[Fitted], directed: bool) -> (Option<Metering>, Vec<(f64, f64)>) {
     let Some(last) = moments.last() else { return (None, Vec::new()) };
     // Idle flow is settled once it stays near its last value.
     let settled = moments
@@ -441,9 +452,13 @@ fn metering(moments: &[Moment], fitted: &[Fitted]) -> (Option<Metering>, Vec<(f6
         relieved,
         reported: at_end.metered,
         back: last.meter_back,
+        directed,
     };
-    // What is vented was read a lag ago: the fuel for it comes that much later.
+    // What is vented was read a lag ago: the fuel for it comes that much later. Where nothing is vented λ stays what it was.
     let mut lambda = vec![(0.0, 1.0)];
+    if vented(last, fitted).0 <= 0.0 {
+        return (Some(metering), lambda);
+    }
     let mut counted = 0.0;
     for pair in moments.windows(2) {
         let [a, b] = pair else { continue };
@@ -453,7 +468,8 @@ fn metering(moments: &[Moment], fitted: &[Fitted]) -> (Option<Metering>, Vec<(f6
         }
         let flow = (vented(b, fitted).0 - vented(a, fitted).0) / dt;
         counted += (flow.max(0.0) - counted) * (1.0 - (-dt / METER_LAG).exp());
-        if b.engine_flow + counted > 0.0 {
+        let due = lambda.last().is_none_or(|(time, _)| b.time >= time + SPACING);
+        if due && b.engine_flow + counted > 0.0 {
             lambda.push((b.time, b.engine_flow / (b.engine_flow + counted)));
         }
     }
@@ -528,8 +544,15 @@ mod tests {
 
     #[test]
     fn the_largest_vent_share_keeps_lambda_at_its_limit() {
-        let metering =
-            Metering { window: 0.5, drawn: 0.010, vented: 0.0, relieved: 0.040, reported: 0.0, back: 0.0 };
+        let metering = Metering {
+            window: 0.5,
+            drawn: 0.010,
+            vented: 0.0,
+            relieved: 0.040,
+            reported: 0.0,
+            back: 0.0,
+            directed: false,
+        };
         let share = metering.largest_vent_share(1.0, 0.7);
         let at_limit = Metering { vented: share * 0.040, ..metering };
         assert!((at_limit.lambda() - 0.7).abs() < 1e-12);

@@ -9,19 +9,23 @@ use crate::physics::network::{Ended, Equations, Opening, Simulation};
 use crate::tract::Tract;
 
 use super::lay::{Laid, Layout};
+use super::memory::{Key, Memory};
 use super::outcome::{Moment, Results, Watch, has_cycled, results};
 use super::starts::{Start, starting_point};
 use super::valves::Fitted;
-use super::{Closures, DURATION, Precision};
+use super::{Closures, DURATION, Precision, SPACING};
 
-/// Time over which the network settles with the rotor's speed held, s.
+/// Time over which the network settles with the rotor's speed held, s, in how many pieces; and the change of flow over a
+/// piece that counts as none: two such pieces in a row end the settling.
 const SETTLING: f64 = 0.2;
+const SETTLING_PIECES: u32 = 10;
+const QUIET: f64 = 1e-4;
 /// Shift of the flow while settling that is told.
 const SHIFT_TOLD: f64 = 0.005;
 /// How often a run that ends with the first cycle is looked at, s.
 const LOOKED_EVERY: f64 = 0.03;
-/// Spacing of the series, s.
-const SPACING: f64 = 1e-3;
+/// Spacing of the moments that results are read off, s: a fortieth of the shortest wave that the cells carry.
+const LOOKED_AT: f64 = 1e-4;
 
 /// Which run is wanted.
 #[derive(Clone, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -59,7 +63,226 @@ pub struct TipOut {
     pub steps: usize,
 }
 
-/// Makes a run.
+/// A run that is set up: all that goes into it, read and laid out. It reads nothing more, so that it can be made anywhere, and
+/// one that was made before under the same numbers is not made again.
+pub struct Prepared {
+    start: Start,
+    numbers: Numbers,
+}
+
+/// All that a run follows from.
+#[derive(Debug)]
+struct Numbers {
+    laid: Laid,
+    fitted: Vec<Fitted>,
+    precision: Precision,
+    /// Engine speed, revolutions per second.
+    engine_speed: f64,
+    /// Flow through the compressor at the start, kg/s.
+    flow: f64,
+    /// Boost at the start, Pa above the site's pressure, Pa.
+    boost: f64,
+    site_pressure: f64,
+    gear: Option<f64>,
+}
+
+/// What came of runs of this process.
+static RESULTS: Memory<Result<Results, Broken>> = Memory::new();
+/// Which runs of this process surged.
+static SURGES: Memory<Result<bool, Broken>> = Memory::new();
+
+/// How and where a run broke off.
+#[derive(Clone, Copy, Debug)]
+struct Broken(Ended, &'static str);
+
+/// Results, warnings, and steps that they took.
+type Whole = (Results, Vec<Arc<str>>, usize);
+
+impl Prepared {
+    /// Reads the build and lays it out for a demand; gives with it whether the site is the build's own.
+    pub fn of(
+        build: &Build,
+        steady: &Steady,
+        demand: &Demand,
+        precision: Precision,
+        reads: &dyn Reads,
+    ) -> Known<(Self, bool)> {
+        let tract = Tract::new(build);
+        let states = sites(build, reads);
+        let Some((_, site)) = states.iter().find(|(name, _)| *name == demand.site) else {
+            return Known::Open(Missing::hindrance(format!("there is no site {}", demand.site)));
+        };
+        let Some(at_site) = steady.sites.iter().find(|site| site.name == demand.site) else {
+            return Known::Open(Missing::hindrance(format!("there is no site {}", demand.site)));
+        };
+        let path = tract.path(reads);
+        site.clone().zip(path).and_then(|(site, path)| {
+            if path.forks() {
+                return Known::Open(Missing::not_built("tip-out of parallel branches"));
+            }
+            starting_point(at_site, site.pressure, demand.start).and_then(|(speed, solution)| {
+                let layout = Layout {
+                    tract: &tract,
+                    path: &path,
+                    site: &site,
+                    start: demand.start,
+                    speed,
+                    solution: &solution,
+                    precision,
+                    reads,
+                };
+                layout.lay().and_then(|mut laid| {
+                    let fitted = if demand.valves {
+                        layout.tip_out_valves().and_then(|parts| {
+                            parts.into_iter().map(|part| layout.fit(&mut laid, part)).collect()
+                        })
+                    } else {
+                        Known::Is(Vec::new())
+                    };
+                    fitted.and_then(|fitted: Vec<Fitted>| {
+                        let numbers = Numbers {
+                            laid,
+                            fitted,
+                            precision,
+                            engine_speed: speed,
+                            flow: solution.flow,
+                            boost: solution.p_manifold - site.pressure,
+                            site_pressure: site.pressure,
+                            gear: gear_change(build, reads),
+                        };
+                        Known::Is((Self { start: demand.start, numbers }, at_site.home))
+                    })
+                })
+            })
+        })
+    }
+
+    /// Engine speed at the start, revolutions per second.
+    pub fn engine_speed(&self) -> f64 {
+        self.numbers.engine_speed
+    }
+
+    /// What comes of the run; made once in a process for the same numbers, whatever start they belong to.
+    pub fn results(&self) -> Known<Results> {
+        let key = Key::of(&self.numbers);
+        self.told(RESULTS.get(key, || self.numbers.run(&mut |_| {}).map(|(results, ..)| results)))
+    }
+
+    /// Whether the compressor surges: whether there is a cycle that counts. The run ends with the first.
+    pub fn surges(&self) -> Known<bool> {
+        let key = Key::of(&self.numbers);
+        let whole = RESULTS.known(key).map(|made| made.map(|results| !results.cycles.is_empty()));
+        self.told(whole.unwrap_or_else(|| SURGES.get(key, || self.numbers.surges())))
+    }
+
+    fn whole(&self, observe: &mut dyn FnMut(&Moment)) -> Known<Whole> {
+        self.told(self.numbers.run(observe))
+    }
+
+    fn told<T>(&self, made: Result<T, Broken>) -> Known<T> {
+        let start = self.start.word();
+        match made {
+            Ok(made) => Known::Is(made),
+            Err(Broken(Ended::TooManySteps, when)) => Known::Open(Missing::hindrance(format!(
+                "the tip-out from {start} takes too many steps {when}"
+            ))),
+            Err(Broken(_, when)) => {
+                Known::Open(Missing::hindrance(format!("the tip-out from {start} has no solution {when}")))
+            }
+        }
+    }
+}
+
+impl Numbers {
+    fn surges(&self) -> Result<bool, Broken> {
+        let (mut simulation, _) = self.settled().map_err(|ended| Broken(ended, SETTLES))?;
+        let watch = Watch { laid: &self.laid, fitted: &self.fitted };
+        let (mut moments, mut next, mut found) = (Vec::with_capacity(4096), LOOKED_EVERY, false);
+        let ended = simulation.run(DURATION, &mut |equations, time, y| {
+            moments.push(watch.moment(equations, time, y));
+            if time >= next {
+                next += LOOKED_EVERY;
+                found = has_cycled(&moments, self.boost, time);
+            }
+            !found
+        });
+        match ended {
+            Ended::Stopped => Ok(true),
+            Ended::InTime => Ok(has_cycled(&moments, self.boost, f64::INFINITY)),
+            ended => Err(Broken(ended, SHUTS)),
+        }
+    }
+
+    /// The network settled at the steady point and let go, and what a reader should know of how it settled.
+    fn settled(&self) -> Result<(Simulation, Vec<Arc<str>>), Ended> {
+        let Precision { tolerance, steps, .. } = self.precision;
+        let mut simulation = Simulation::new(self.laid.network.clone(), -SETTLING, tolerance, steps);
+        simulation.watch_every(f64::INFINITY);
+        let (mut before, mut quiet) = (self.flow, 0);
+        for piece in 1..=SETTLING_PIECES {
+            let until = -SETTLING * f64::from(SETTLING_PIECES - piece) / f64::from(SETTLING_PIECES);
+            match simulation.run(until, &mut |_, _, _| true) {
+                Ended::InTime | Ended::Stopped => {}
+                ended => return Err(ended),
+            }
+            let flow = simulation.now().0.duct_flow(self.laid.compressor);
+            quiet = if (flow / before - 1.0).abs() < QUIET { quiet + 1 } else { 0 };
+            before = flow;
+            if quiet == 2 {
+                simulation.set_time(0.0);
+                break;
+            }
+        }
+        simulation.watch_every(LOOKED_AT);
+        simulation.change(|equations, time, y| {
+            equations.start_tallies(time, y);
+            equations.release_rotors(time, y);
+            for orifice in equations.network_mut().orifices_mut() {
+                if let Opening::Plate(plate) = &mut orifice.opening {
+                    plate.from = 0.0;
+                }
+            }
+        });
+        let mut warnings: Vec<Arc<str>> = Vec::new();
+        let shift = simulation.now().0.duct_flow(self.laid.compressor) / self.flow - 1.0;
+        if shift.abs() > SHIFT_TOLD {
+            let words = format!("settled {:+.1} % away from the steady flow", 100.0 * shift);
+            warnings.push(words.into());
+        }
+        Ok((simulation, warnings))
+    }
+
+    /// Makes the run: results, warnings, steps. The observer sees each moment.
+    fn run(&self, observe: &mut dyn FnMut(&Moment)) -> Result<Whole, Broken> {
+        let (mut simulation, warnings) = self.settled().map_err(|ended| Broken(ended, SETTLES))?;
+        let watch = Watch { laid: &self.laid, fitted: &self.fitted };
+        let mut moments: Vec<Moment> = Vec::with_capacity(4096);
+        let ended = {
+            let (equations, time, y) = simulation.now();
+            let first = watch.moment(equations, time, y);
+            observe(&first);
+            moments.push(first);
+            simulation.run(DURATION, &mut |equations: &mut Equations, time: f64, y: &[f64]| {
+                let moment = watch.moment(equations, time, y);
+                observe(&moment);
+                moments.push(moment);
+                true
+            })
+        };
+        if ended != Ended::InTime {
+            return Err(Broken(ended, SHUTS));
+        }
+        let results =
+            results(&moments, self.boost, self.site_pressure, &self.fitted, self.gear, self.laid.meter);
+        Ok((results, warnings, simulation.steps()))
+    }
+}
+
+/// Where a run breaks off.
+const SETTLES: &str = "while it settles at the steady point";
+const SHUTS: &str = "after the throttle began to shut";
+
+/// Makes a run with its series.
 pub fn tip_out(
     build: &Build,
     steady: &Steady,
@@ -67,88 +290,38 @@ pub fn tip_out(
     precision: Precision,
     reads: &dyn Reads,
 ) -> Known<TipOut> {
-    laid_out(build, steady, demand, precision, reads, |layout, laid, fitted, home| {
-        run(layout, laid, fitted, demand, home, gear_change(build, reads))
-    })
-}
-
-/// Whether the compressor surges in a run: whether there is a cycle that counts. The run ends with the first.
-pub fn surges(
-    build: &Build,
-    steady: &Steady,
-    demand: &Demand,
-    precision: Precision,
-    reads: &dyn Reads,
-) -> Known<bool> {
-    laid_out(build, steady, demand, precision, reads, |layout, laid, fitted, _| {
-        let (mut simulation, _) = match settled(layout, &laid) {
-            Ok(settled) => settled,
-            Err(ended) => return broken(ended, "while it settles at the steady point", layout),
-        };
-        let watch = Watch { laid: &laid, fitted };
-        let boost = layout.solution.p_manifold - layout.site.pressure;
-        let (mut moments, mut next, mut found) = (Vec::with_capacity(4096), LOOKED_EVERY, false);
-        let ended = simulation.run(DURATION, &mut |equations, time, y| {
-            moments.push(watch.moment(equations, time, y));
-            if time >= next {
-                next += LOOKED_EVERY;
-                found = has_cycled(&moments, boost, time);
+    Prepared::of(build, steady, demand, precision, reads).and_then(|(prepared, home)| {
+        let mut series: Vec<Moment> = Vec::with_capacity((DURATION / SPACING) as usize + 2);
+        let made = prepared.whole(&mut |moment| {
+            let due = |last: &Moment| moment.time >= last.time + SPACING || moment.time >= DURATION;
+            if series.last().is_none_or(due) {
+                series.push(moment.clone());
             }
-            !found
         });
-        match ended {
-            Ended::Stopped => Known::Is(true),
-            Ended::InTime => Known::Is(has_cycled(&moments, boost, f64::INFINITY)),
-            ended => broken(ended, "after the throttle began to shut", layout),
-        }
-    })
-}
-
-/// Sets a run up, and hands it on.
-fn laid_out<T>(
-    build: &Build,
-    steady: &Steady,
-    demand: &Demand,
-    precision: Precision,
-    reads: &dyn Reads,
-    go: impl FnOnce(&Layout<'_, '_>, Laid, &[Fitted], bool) -> Known<T>,
-) -> Known<T> {
-    let tract = Tract::new(build);
-    let states = sites(build, reads);
-    let Some((_, site)) = states.iter().find(|(name, _)| *name == demand.site) else {
-        return Known::Open(Missing::hindrance(format!("there is no site {}", demand.site)));
-    };
-    let Some(at_site) = steady.sites.iter().find(|site| site.name == demand.site) else {
-        return Known::Open(Missing::hindrance(format!("there is no site {}", demand.site)));
-    };
-    let path = tract.path(reads);
-    site.clone().zip(path).and_then(|(site, path)| {
-        if path.forks() {
-            return Known::Open(Missing::not_built("tip-out of parallel branches"));
-        }
-        starting_point(at_site, site.pressure, demand.start).and_then(|(speed, solution)| {
-            let layout = Layout {
-                tract: &tract,
-                path: &path,
-                site: &site,
-                start: demand.start,
-                speed,
-                solution: &solution,
-                precision,
-                reads,
-            };
-            layout.lay().and_then(|mut laid| {
-                let fitted = if demand.valves {
-                    layout.tip_out_valves().and_then(|parts| {
-                        parts.into_iter().map(|part| layout.fit(&mut laid, part)).collect::<Known<Vec<_>>>()
-                    })
-                } else {
-                    Known::Is(Vec::new())
-                };
-                match fitted {
-                    Known::Is(fitted) => go(&layout, laid, &fitted, at_site.home),
-                    other => other.and_then(|_| Known::Open(Missing::default())),
-                }
+        made.and_then(|(results, warnings, steps)| {
+            let Numbers { laid, fitted, engine_speed, .. } = prepared.numbers;
+            let mut closures = laid.closures;
+            if !fitted.is_empty() {
+                closures.extend(
+                    [
+                        "valves meet seat and stop without a bounce; the force of the flow on their plates is neglected",
+                        "a port and its return pipe count as two orifices in series",
+                        "the air of a signal hose is drawn to the temperature of the outside",
+                    ]
+                    .map(Arc::from),
+                );
+            }
+            Known::Is(TipOut {
+                demand: demand.clone(),
+                home,
+                engine_speed,
+                closing: laid.closing,
+                results,
+                series,
+                valves: fitted.iter().map(|one| one.name.clone()).collect(),
+                closures,
+                warnings,
+                steps,
             })
         })
     })
@@ -163,104 +336,4 @@ fn gear_change(build: &Build, reads: &dyn Reads) -> Option<f64> {
         },
         _ => None,
     }
-}
-
-/// The network settled at the steady point and let go, and what a reader should know of how it settled.
-fn settled(layout: &Layout<'_, '_>, laid: &Laid) -> Result<(Simulation, Vec<Arc<str>>), Ended> {
-    let mut simulation =
-        Simulation::new(laid.network.clone(), -SETTLING, layout.precision.tolerance, layout.precision.steps);
-    match simulation.run(0.0, &mut |_, _, _| true) {
-        Ended::InTime | Ended::Stopped => {}
-        ended => return Err(ended),
-    }
-    let flow_before = layout.solution.flow;
-    simulation.change(|equations, time, y| {
-        equations.start_tallies(time, y);
-        equations.release_rotors(time, y);
-        for orifice in equations.network_mut().orifices_mut() {
-            if let Opening::Plate(plate) = &mut orifice.opening {
-                plate.from = 0.0;
-            }
-        }
-    });
-    let mut warnings: Vec<Arc<str>> = Vec::new();
-    {
-        let (equations, ..) = simulation.now();
-        let shift = equations.duct_flow(laid.compressor) / flow_before - 1.0;
-        if shift.abs() > SHIFT_TOLD {
-            let words = format!("settled {:+.1} % away from the steady flow", 100.0 * shift);
-            warnings.push(words.into());
-        }
-    }
-    Ok((simulation, warnings))
-}
-
-fn run(
-    layout: &Layout<'_, '_>,
-    mut laid: Laid,
-    fitted: &[Fitted],
-    demand: &Demand,
-    home: bool,
-    gear: Option<f64>,
-) -> Known<TipOut> {
-    let (mut simulation, warnings) = match settled(layout, &laid) {
-        Ok(settled) => settled,
-        Err(ended) => return broken(ended, "while it settles at the steady point", layout),
-    };
-    let watch = Watch { laid: &laid, fitted };
-    let mut moments: Vec<Moment> = Vec::with_capacity(4096);
-    let mut series: Vec<Moment> = Vec::with_capacity((DURATION / SPACING) as usize + 2);
-    let ended = {
-        let (equations, time, y) = simulation.now();
-        let first = watch.moment(equations, time, y);
-        series.push(first.clone());
-        moments.push(first);
-        let mut observe = |equations: &mut Equations, time: f64, y: &[f64]| {
-            let moment = watch.moment(equations, time, y);
-            if series.last().is_none_or(|last| time >= last.time + SPACING || time >= DURATION) {
-                series.push(moment.clone());
-            }
-            moments.push(moment);
-            true
-        };
-        simulation.run(DURATION, &mut observe)
-    };
-    if ended != Ended::InTime {
-        return broken(ended, "after the throttle began to shut", layout);
-    }
-    let results =
-        results(&moments, layout.solution, layout.site.pressure, fitted, gear, laid.meter.is_some());
-    let mut closures = std::mem::take(&mut laid.closures);
-    if !fitted.is_empty() {
-        closures.extend(
-            [
-                "valves meet seat and stop without a bounce; the force of the flow on their plates is neglected",
-                "a port and its return pipe count as two orifices in series",
-                "the air of a signal hose is drawn to the temperature of the outside",
-            ]
-            .map(Arc::from),
-        );
-    }
-    Known::Is(TipOut {
-        demand: demand.clone(),
-        home,
-        engine_speed: layout.speed,
-        closing: laid.closing,
-        results,
-        series,
-        valves: fitted.iter().map(|one| one.name.clone()).collect(),
-        closures,
-        warnings,
-        steps: simulation.steps(),
-    })
-}
-
-fn broken<T>(ended: Ended, when: &str, layout: &Layout<'_, '_>) -> Known<T> {
-    let words = match ended {
-        Ended::TooManySteps => {
-            format!("the tip-out from {} takes too many steps {when}", layout.start.word())
-        }
-        _ => format!("the tip-out from {} has no solution {when}", layout.start.word()),
-    };
-    Known::Open(Missing::hindrance(words))
 }

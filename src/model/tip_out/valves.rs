@@ -32,6 +32,7 @@ const COMMANDING_FALL: f64 = 10e3;
 const RETURN_FACTOR: f64 = 0.02;
 
 /// A valve in the network.
+#[derive(Clone, Debug)]
 pub(super) struct Fitted {
     pub name: Arc<str>,
     pub valve: ValveId,
@@ -45,6 +46,7 @@ pub(super) struct Fitted {
 }
 
 /// A port in the network.
+#[derive(Clone, Debug)]
 pub(super) struct FittedPort {
     pub to: Arc<str>,
     /// Whether it leads to the open air.

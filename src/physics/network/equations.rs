@@ -4,7 +4,7 @@ use super::super::integrator::System;
 use super::super::loss::smooth_hose_factor;
 use super::contact::{Actuated, Body, Mode, at_rest};
 use super::passages::{StageFlow, StageState};
-use super::{Duct, Loss, Network, Node, Opening, Tally, Wall};
+use super::{Duct, Loss, Network, Node, NodeId, Opening, Tally, ValveId, Wall};
 
 /// Terms of the memory of laminar friction at a wall, exp(−n νt/R²) with weight m: the two slow ones
 /// of three. The fastest (m 40, n 8000) has none at the frequencies of a hose and only adds to the
@@ -182,15 +182,8 @@ impl Equations {
         }
         for (i, node) in self.net.nodes.iter().enumerate() {
             let Node::Volume { volume, t, wall, piston, .. } = *node else { continue };
-            let place = self.layout.nodes[i];
-            let mass = y[place];
-            let taken = piston.map_or(0.0, |valve| {
-                self.net.valves[valve.0].balance.piston_area * y[self.layout.valves[valve.0]]
-            });
-            self.t[i] = if wall == Wall::Isothermal { t } else { gas.t_of_u(y[place + 1] / mass) };
-            // What cannot be makes the step fail instead of the run: NaN is refused by the step control.
-            let p = mass * gas.r * self.t[i] / (volume - taken);
-            self.p[i] = if mass > 0.0 && self.t[i] > 1.0 { p } else { f64::NAN };
+            let (here, there) = self.volume_state((i, volume, t, wall, piston), |place| y[place]);
+            (self.p[i], self.t[i]) = (here, there);
         }
         for (i, _) in self.net.ducts.iter().enumerate() {
             self.duct_flows[i] = y[self.layout.ducts[i]];
@@ -220,6 +213,35 @@ impl Equations {
         }
     }
 
+    /// Pressure and temperature of a volume (its number, size, starting temperature, wall and piston) from the states
+    /// that it needs.
+    fn volume_state(
+        &self,
+        (i, volume, t, wall, piston): (usize, f64, f64, Wall, Option<ValveId>),
+        y: impl Fn(usize) -> f64,
+    ) -> (f64, f64) {
+        let gas = self.net.gas;
+        let place = self.layout.nodes[i];
+        let mass = y(place);
+        let taken = piston.map_or(0.0, |valve| {
+            self.net.valves[valve.0].balance.piston_area * y(self.layout.valves[valve.0])
+        });
+        let t = if wall == Wall::Isothermal { t } else { gas.t_of_u(y(place + 1) / mass) };
+        // What cannot be makes the step fail instead of the run: NaN is refused by the step control.
+        let p = mass * gas.r * t / (volume - taken);
+        (if mass > 0.0 && t > 1.0 { p } else { f64::NAN }, t)
+    }
+
+    /// Pressure of a node from the states that it needs.
+    fn pressure_from(&self, node: NodeId, y: impl Fn(usize) -> f64) -> f64 {
+        match self.net.nodes[node.0] {
+            Node::Reservoir { p, .. } => p,
+            Node::Volume { volume, t, wall, piston, .. } => {
+                self.volume_state((node.0, volume, t, wall, piston), y).0
+            }
+        }
+    }
+
     /// What a compressor's duct does now; [`Self::look`] first.
     fn stage(&self, duct: &Duct, flow: f64, y: &[f64]) -> Option<StageFlow> {
         let stage = duct.stage.as_ref()?;
@@ -233,15 +255,19 @@ impl Equations {
         Some(stage.characteristic.at(&state, &self.net.gas))
     }
 
-    /// Net force on a sprung valve, opening positive, friction and damping left out.
+    /// Net force on a sprung valve, opening positive, friction and damping left out; [`Self::look`] first.
     pub(super) fn force(&self, valve: usize, y: &[f64]) -> f64 {
+        self.force_under(valve, y[self.layout.valves[valve]], |node| self.p[node.0])
+    }
+
+    fn force_under(&self, valve: usize, lift: f64, p: impl Fn(NodeId) -> f64) -> f64 {
         let one = &self.net.valves[valve];
         let pressures = super::super::relief_valve::Pressures {
-            charge: self.p[one.inlet.0],
-            discharge: one.discharge.iter().map(|(node, share)| share * self.p[node.0]).sum(),
-            signal: self.p[one.signal.0],
+            charge: p(one.inlet),
+            discharge: one.discharge.iter().map(|(node, share)| share * p(*node)).sum(),
+            signal: p(one.signal),
         };
-        one.balance.opening_force(pressures, y[self.layout.valves[valve]])
+        one.balance.opening_force(pressures, lift)
     }
 
     /// Loss of a duct, Pa, in the direction of its flow, and its inertance.
@@ -396,25 +422,27 @@ impl Equations {
     pub(super) const EVENTS: usize = 2;
 
     /// What happens when a value falls below zero: of a seated valve, that the pull passes friction;
-    /// of a free one, that it comes to an end or turns.
-    pub(super) fn event_values(&self, valve: usize, y: &[f64]) -> [f64; Self::EVENTS] {
+    /// of a free one, that it comes to an end or turns. It asks for no more states than it needs, since it is asked at
+    /// many places of each step.
+    pub(super) fn event_values(&self, valve: usize, y: impl Fn(usize) -> f64) -> [f64; Self::EVENTS] {
         let one = &self.net.valves[valve];
         let place = self.layout.valves[valve];
         let never = [1.0; Self::EVENTS];
+        let force = || self.force_under(valve, y(place), |node| self.pressure_from(node, &y));
         match &one.body {
             Body::Sprung { friction, stroke, .. } => {
                 let pull = super::contact::LEAST_PULL;
                 match self.modes[valve] {
-                    Mode::Seated => [friction + pull - self.force(valve, y), 1.0],
-                    Mode::AtStop => [self.force(valve, y) + friction + pull, 1.0],
+                    Mode::Seated => [friction + pull - force(), 1.0],
+                    Mode::AtStop => [force() + friction + pull, 1.0],
                     Mode::Held => {
-                        let force = self.force(valve, y);
+                        let force = force();
                         [friction + pull - force, force + friction + pull]
                     }
                     Mode::Free { opening } => {
-                        let x = y[place];
-                        let end = if y[place + 1] >= 0.0 { stroke - x } else { x };
-                        let turned = if opening { y[place + 1] } else { -y[place + 1] };
+                        let (x, velocity) = (y(place), y(place + 1));
+                        let end = if velocity >= 0.0 { stroke - x } else { x };
+                        let turned = if opening { velocity } else { -velocity };
                         [end, if *friction > 0.0 { turned } else { 1.0 }]
                     }
                 }
@@ -422,7 +450,8 @@ impl Equations {
             Body::Actuated(Actuated { on_difference: Some((difference, _)), opens, .. })
                 if opens.is_infinite() =>
             {
-                [difference - (self.p[one.inlet.0] - self.p[one.signal.0]), 1.0]
+                let p = |node| self.pressure_from(node, &y);
+                [difference - (p(one.inlet) - p(one.signal)), 1.0]
             }
             Body::Actuated(_) => never,
         }

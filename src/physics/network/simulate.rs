@@ -31,6 +31,8 @@ pub struct Simulation {
     there: Vec<f64>,
     before: Vec<[f64; Equations::EVENTS]>,
     budget: usize,
+    spacing: f64,
+    shown: f64,
 }
 
 impl Simulation {
@@ -47,7 +49,15 @@ impl Simulation {
             there: vec![0.0; length],
             before: vec![[1.0; Equations::EVENTS]; valves],
             budget,
+            spacing: 0.0,
+            shown: f64::NEG_INFINITY,
         }
+    }
+
+    /// What observes need not see more than one inner point in `spacing` s: to look costs about as much as to step.
+    /// Ends of runs and events are seen all the same.
+    pub fn watch_every(&mut self, spacing: f64) {
+        self.spacing = spacing;
     }
 
     /// The equations, and the state that they stand at.
@@ -55,6 +65,11 @@ impl Simulation {
         let (time, y) = (self.integrator.time(), self.integrator.state());
         self.equations.look(time, y);
         (&mut self.equations, time, y)
+    }
+
+    /// Sets the clock to a time, s, at which nothing has a jump or a corner: what the network does next counts from there.
+    pub fn set_time(&mut self, time: f64) {
+        self.integrator.restart_at(time, SHORT);
     }
 
     /// Steps tried so far.
@@ -99,6 +114,7 @@ impl Simulation {
     /// Runs up to `end`, s. The observer sees the state at inner points of each step, events in
     /// their place, and says whether to go on.
     pub fn run(&mut self, end: f64, observe: &mut dyn FnMut(&mut Equations, f64, &[f64]) -> bool) -> Ended {
+        self.shown = f64::NEG_INFINITY;
         while self.integrator.time() < end {
             if self.integrator.tried() > self.budget {
                 return Ended::TooManySteps;
@@ -117,6 +133,12 @@ impl Simulation {
                 if share > until {
                     break;
                 }
+                let time = self.integrator.time_at(share);
+                let last = part == INNER && self.integrator.time() >= end;
+                if time < self.shown + self.spacing && !last {
+                    continue;
+                }
+                self.shown = time;
                 if !self.show(share, observe) {
                     return Ended::Stopped;
                 }
@@ -150,26 +172,19 @@ impl Simulation {
     }
 
     fn remember_events(&mut self) {
-        let (time, y) = (self.integrator.time(), self.integrator.state());
-        if self.before.is_empty() {
-            return;
-        }
-        self.equations.look(time, y);
+        let y = self.integrator.state();
         for (valve, values) in self.before.iter_mut().enumerate() {
-            *values = self.equations.event_values(valve, y);
+            *values = self.equations.event_values(valve, |i| y[i]);
         }
     }
 
-    fn values_at(&mut self, share: f64, valve: usize) -> [f64; Equations::EVENTS] {
-        self.integrator.dense(share, &mut self.there);
-        let time = self.integrator.time_at(share);
-        self.equations.look(time, &self.there);
-        self.equations.event_values(valve, &self.there)
+    fn values_at(&self, share: f64, valve: usize) -> [f64; Equations::EVENTS] {
+        self.equations.event_values(valve, |i| self.integrator.dense_at(share, i))
     }
 
     /// The first event within the last step: share of the step, valve, which. Looked for at inner
     /// points, so that what comes and goes within a step is seen.
-    fn first_event(&mut self) -> Option<(f64, usize, usize)> {
+    fn first_event(&self) -> Option<(f64, usize, usize)> {
         let mut first: Option<(f64, usize, usize)> = None;
         for valve in 0..self.before.len() {
             let mut last = self.before[valve];
@@ -200,7 +215,7 @@ impl Simulation {
     }
 
     /// Bisects to the share of the step at which a value has just fallen below zero.
-    fn locate(&mut self, mut low: f64, mut high: f64, valve: usize, which: usize) -> f64 {
+    fn locate(&self, mut low: f64, mut high: f64, valve: usize, which: usize) -> f64 {
         let length = self.integrator.time_at(1.0) - self.integrator.time_at(0.0);
         while (high - low) * length > EVENT_TIME {
             let middle = 0.5 * (low + high);
