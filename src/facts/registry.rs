@@ -1,5 +1,6 @@
 //! The one table of facts.
 
+use std::collections::HashMap;
 use std::sync::LazyLock;
 
 use super::scope::Scope;
@@ -95,14 +96,25 @@ pub fn rows() -> impl Iterator<Item = &'static Row> {
     described.into_iter().chain(steady).chain(computed).flatten()
 }
 
+/// The rows of each name: one name may mean a row on one kind of subject and another on another.
+static BY_NAME: LazyLock<HashMap<&'static str, Vec<&'static Row>>> = LazyLock::new(|| {
+    let mut named: HashMap<&'static str, Vec<&'static Row>> = HashMap::new();
+    for row in rows() {
+        named.entry(row.name).or_default().push(row);
+    }
+    named
+});
+
 /// The row that a name means on a kind of subject, and what it asks of it.
 pub fn find(on: SubjectKind, name: &str) -> Option<(&'static Row, Companion)> {
-    let has = |row: &&'static Row| on.lineage().iter().any(|kind| row.on.contains(kind));
-    if let Some(row) = rows().filter(has).find(|row| row.name == name) {
+    let named = |name: &str| {
+        let rows = BY_NAME.get(name).map(Vec::as_slice).unwrap_or_default();
+        rows.iter().copied().find(|row| on.lineage().iter().any(|kind| row.on.contains(kind)))
+    };
+    if let Some(row) = named(name) {
         return Some((row, Companion::Itself));
     }
-    let worst =
-        |stem: &str| rows().filter(has).find(|row| row.name == stem && matches!(row.make, Make::Worst(..)));
+    let worst = |stem: &str| named(stem).filter(|row| matches!(row.make, Make::Worst(..)));
     let speed = name.strip_suffix("_speed").and_then(worst).map(|row| (row, Companion::Speed));
     speed.or_else(|| name.strip_suffix("_site").and_then(worst).map(|row| (row, Companion::Site)))
 }

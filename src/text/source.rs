@@ -1,7 +1,7 @@
 //! The texts of a run, with their names and lines.
 
 use super::span::{FileId, Span};
-use std::sync::{Arc, LazyLock};
+use std::sync::{Arc, LazyLock, OnceLock};
 
 /// The mark that some editors put at the start of a UTF-8 file.
 const BYTE_ORDER_MARK: char = '\u{feff}';
@@ -11,22 +11,28 @@ const BYTE_ORDER_MARK: char = '\u{feff}';
 pub struct Source {
     name: String,
     text: Arc<str>,
-    line_starts: Vec<usize>,
+    /// Found when a line is asked for: most texts of a run are never shown.
+    line_starts: OnceLock<Vec<usize>>,
 }
 
 impl Source {
-    /// Keeps a text under a name, and finds its lines. A line ends with a line feed, a carriage return or both.
+    /// Keeps a text under a name. A line ends with a line feed, a carriage return or both.
     pub fn new(name: impl Into<String>, text: impl Into<Arc<str>>) -> Source {
-        let text = text.into();
-        let bytes = text.as_bytes();
-        let mut line_starts = vec![0];
-        for (at, byte) in bytes.iter().enumerate() {
-            let ends_line = *byte == b'\n' || (*byte == b'\r' && bytes.get(at + 1) != Some(&b'\n'));
-            if ends_line {
-                line_starts.push(at + 1);
+        Source { name: name.into().replace('\\', "/"), text: text.into(), line_starts: OnceLock::new() }
+    }
+
+    fn line_starts(&self) -> &[usize] {
+        self.line_starts.get_or_init(|| {
+            let bytes = self.text.as_bytes();
+            let mut starts = vec![0];
+            for (at, byte) in bytes.iter().enumerate() {
+                let ends_line = *byte == b'\n' || (*byte == b'\r' && bytes.get(at + 1) != Some(&b'\n'));
+                if ends_line {
+                    starts.push(at + 1);
+                }
             }
-        }
-        Source { name: name.into().replace('\\', "/"), text, line_starts }
+            starts
+        })
     }
 
     /// The path as shown, with forward slashes.
@@ -51,13 +57,13 @@ impl Source {
 
     /// How many lines there are; at least one.
     pub fn line_count(&self) -> usize {
-        self.line_starts.len()
+        self.line_starts().len()
     }
 
     /// The line of this number, counted from 1, without its line break.
     pub fn line(&self, number: usize) -> Option<&str> {
-        let start = *self.line_starts.get(number.checked_sub(1)?)?;
-        let end = self.line_starts.get(number).copied().unwrap_or(self.text.len());
+        let start = *self.line_starts().get(number.checked_sub(1)?)?;
+        let end = self.line_starts().get(number).copied().unwrap_or(self.text.len());
         Some(self.text.get(start..end)?.trim_end_matches(['\r', '\n']))
     }
 
@@ -82,7 +88,7 @@ impl Source {
     /// The byte at a line and column as editors count them (see [`Source::utf16_position`]); past the end of a line
     /// or of the text it is that end.
     pub fn byte_of_utf16(&self, line: usize, column: usize) -> usize {
-        let Some(start) = self.line_starts.get(line).copied() else {
+        let Some(start) = self.line_starts().get(line).copied() else {
             return self.text.len();
         };
         let whole = self.line(line + 1).unwrap_or_default();
@@ -104,9 +110,9 @@ impl Source {
         while !self.text.is_char_boundary(byte) {
             byte -= 1;
         }
-        let line = self.line_starts.partition_point(|start| *start <= byte);
+        let line = self.line_starts().partition_point(|start| *start <= byte);
         let start =
-            line.checked_sub(1).and_then(|index| self.line_starts.get(index)).copied().unwrap_or_default();
+            line.checked_sub(1).and_then(|index| self.line_starts().get(index)).copied().unwrap_or_default();
         let before = self.text.get(start..byte).unwrap_or_default();
         (line.max(1), split_order_mark(line, before).1)
     }
