@@ -79,11 +79,12 @@ fn only_what_cures_is_changed_and_a_second_run_changes_nothing() {
         ],
     );
     assert_eq!(after, wanted);
-    assert!(ran.out.contains("3 cures were written. No finding is left."), "{}", ran.out);
+    assert!(ran.out.contains("3 cures were written. 1 finding is left."), "{}", ran.out);
     insta::assert_snapshot!("written", ran.out);
     let again = cure(&bench, &["--write"]);
     assert_eq!(build_of(bench.path()), wanted);
-    assert!(again.out.contains("build.yaml: nothing was written. No finding is left."), "{}", again.out);
+    // On the hot pipe the valve is too far from the throttle still, for which no single value is the cure.
+    assert!(again.out.contains("build.yaml: nothing was written. 1 finding is left."), "{}", again.out);
     let left: Vec<_> = fs::read_dir(bench.path()).expect("a directory").collect();
     assert_eq!(left.len(), 3, "nothing is left beside it: {left:?}");
 }
@@ -167,7 +168,7 @@ fn a_part_of_a_library_is_left_and_what_a_build_says_of_it_itself_is_written() {
     insta::assert_snapshot!("left_as_a_library_has_it", out);
     let (before, after, out) = run_with(&format!("  relief: {{ like: valve-34, tap: {NEAR} }} # its own\n"));
     assert_eq!(after, replaced(&before, &[(NEAR, "{ part: hot-pipe, at: 307 mm }")]));
-    assert!(out.contains("1 cure was written. No finding is left."), "{out}");
+    assert!(out.contains("1 cure was written. 1 finding is left."), "{out}");
 }
 
 #[test]
@@ -186,7 +187,7 @@ fn in_the_library_only_where_asked_and_where_it_upsets_no_other_build() {
     assert_eq!(written(), replaced(&library, &[(NEAR, "{ part: hot-pipe, at: 307 mm }")]));
     insta::assert_snapshot!("written_in_the_library", ran.out);
     let again = cure(&bench, &["--write", "--in-library"]);
-    assert!(again.out.contains("build.yaml: nothing was written. No finding is left."), "{}", again.out);
+    assert!(again.out.contains("build.yaml: nothing was written. 1 finding is left."), "{}", again.out);
 
     fs::write(bench.path().join("valves.yaml"), &library).expect("a file");
     let pipe = build.find("  hot-pipe:").expect("the pipe");

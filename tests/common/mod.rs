@@ -176,6 +176,15 @@ pub struct Expected {
     pub at: String,
     /// A fact of its subject and the range, in SI units, that it lies in.
     pub number: Option<(String, Num, Num)>,
+    /// Whether it comes where the fault stands alone, and not beside the other faults of its list.
+    pub alone: bool,
+}
+
+impl PlantedFault {
+    /// What it brings beside the other faults of its list.
+    pub fn beside_others(&self) -> impl Iterator<Item = &Expected> {
+        self.expect.iter().filter(|one| !one.alone)
+    }
 }
 
 impl Planted {
@@ -210,7 +219,8 @@ fn fault(path: &str, node: &Arc<Node>) -> PlantedFault {
 }
 
 fn expected(path: &str, node: &Arc<Node>) -> Expected {
-    only_keys(path, node, &["rule", "at", "number"]);
+    only_keys(path, node, &["rule", "at", "number", "alone"]);
+    let alone = node.get("alone").is_some_and(|alone| alone.as_text() == Some("true"));
     let number = node.get("number").map(|number| {
         only_keys(path, number, &["fact", "from", "to"]);
         let quantity = |key: &str| {
@@ -221,7 +231,7 @@ fn expected(path: &str, node: &Arc<Node>) -> Expected {
         };
         (word(path, number, "fact"), quantity("from"), quantity("to"))
     });
-    Expected { rule: word(path, node, "rule"), at: word(path, node, "at"), number }
+    Expected { rule: word(path, node, "rule"), at: word(path, node, "at"), number, alone }
 }
 
 /// What is put and then what is taken away.

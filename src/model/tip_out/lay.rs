@@ -93,6 +93,13 @@ impl Laid {
         self.nodes.iter().filter(|placed| placed.spot == spot).count()
     }
 
+    /// The node in the middle of a part that has several.
+    pub fn middle_of(&self, spot: usize) -> Option<NodeId> {
+        let of_part: Vec<NodeId> =
+            self.nodes.iter().filter(|placed| placed.spot == spot).map(|placed| placed.node).collect();
+        if of_part.len() > 1 { of_part.get(of_part.len() / 2).copied() } else { None }
+    }
+
     /// The node of a part nearest to a distance from its upstream end.
     pub fn node_of(&self, spot: usize, at: f64) -> Option<NodeId> {
         let of_part = self.nodes.iter().filter(|placed| placed.spot == spot);

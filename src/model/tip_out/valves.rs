@@ -262,6 +262,18 @@ impl<'b> Layout<'_, 'b> {
         distance.and_then(|distance| self.node_at(laid, spot.index, distance, missing))
     }
 
+    /// Where a port's pipe joins the path: at its place, else half-way along the part, since that matters little to the air.
+    fn joins(&self, laid: &Laid, name: &str, port: &Discharge) -> Known<NodeId> {
+        let half_way = self.path.spot(name).and_then(|spot| laid.middle_of(spot.index));
+        match (port.at.state(self.reads), half_way) {
+            (State::Absent, Some(node)) => {
+                self.note(port.at.route(), "what is led back is taken to join half-way along the part");
+                Known::Is(node)
+            }
+            _ => self.place(laid, name, &port.at, port.to.route()).map(|(node, _)| node),
+        }
+    }
+
     fn node_at(
         &self,
         laid: &Laid,
@@ -291,7 +303,7 @@ impl<'b> Layout<'_, 'b> {
             if &**name == AIR {
                 return Known::Is((name.clone(), laid.site));
             }
-            self.place(laid, name, &port.at, port.to.route()).map(|(node, _)| (name.clone(), node))
+            self.joins(laid, name, port).map(|node| (name.clone(), node))
         });
         let number = |field: &Field<crate::build::scalars::Q<crate::build::scalars::Length>>| match field
             .state(self.reads)
@@ -299,10 +311,19 @@ impl<'b> Layout<'_, 'b> {
             State::Given(value) => Some(value.si()),
             _ => None,
         };
-        let behind = number(&port.bore).map_or(f64::INFINITY, |bore| {
-            let length = number(&port.length).unwrap_or(0.0);
-            bore_area(bore) / (1.0 + RETURN_FACTOR * length / bore).sqrt()
-        });
+        let behind = match (number(&port.bore), number(&port.length)) {
+            (None, _) => {
+                self.note(port.bore.route(), "nothing narrow behind the port, as no bore is given");
+                f64::INFINITY
+            }
+            (Some(bore), length) => {
+                if length.is_none() {
+                    let words = "no length of the pipe behind the port, as none is given";
+                    self.note(port.length.route(), words);
+                }
+                bore_area(bore) / (1.0 + RETURN_FACTOR * length.unwrap_or(0.0) / bore).sqrt()
+            }
+        };
         let from = number(&port.opens_from).unwrap_or(0.0);
         let full = number(&port.full_at).unwrap_or(0.0);
         share.zip(to).map(|(share, (to, node))| PlacedPort {
