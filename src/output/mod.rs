@@ -11,6 +11,7 @@ pub mod terminal;
 pub mod text_pages;
 pub mod tip_out;
 pub mod tip_out_series;
+pub mod walk;
 
 use crate::review::Review;
 use crate::text::Sources;

@@ -4,6 +4,7 @@
 mod bench;
 mod cap;
 mod number;
+mod reach;
 mod set;
 mod vary;
 
@@ -19,6 +20,7 @@ use crate::known::Known;
 use crate::rules::{Cure, RouteExpr, Rule};
 use crate::text::{Change, Measure, Route, Unit};
 use bench::Bench;
+pub use reach::{Reach, Reaches, reaches};
 
 /// A range of values, in SI units, that passes; it may be one value wide.
 #[derive(Clone, Copy, Debug, PartialEq)]
