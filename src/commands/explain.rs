@@ -98,7 +98,9 @@ impl Explain {
             0 => Answer::fine(out),
             faults => Answer {
                 out,
-                complaints: format!("{shown}: faults in the text: {faults}; `tractwright review` shows them\n"),
+                complaints: format!(
+                    "{shown}: faults in the text: {faults}; `tractwright review` shows them\n"
+                ),
                 status: FAILED,
             },
         }

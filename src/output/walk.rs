@@ -19,11 +19,19 @@ pub fn page(walk: &Walk, build: &str, title: Option<&str>, sources: &Sources, wi
     let title = title.map_or(String::new(), |title| format!(" ({})", one_line(title)));
     heading(&mut out, &format!("With the numbers of {}{title}", one_line(build)));
     if !walk.asked {
-        indented(&mut out, "A review does not ask this rule here: it is a draft, withdrawn, or off in the house.", width);
+        indented(
+            &mut out,
+            "A review does not ask this rule here: it is a draft, withdrawn, or off in the house.",
+            width,
+        );
     }
     if walk.subjects.is_empty() {
         let word = walk.rule.for_each.word();
-        indented(&mut out, &format!("There is no {word} in this build, so that the rule has nothing to look at."), width);
+        indented(
+            &mut out,
+            &format!("There is no {word} in this build, so that the rule has nothing to look at."),
+            width,
+        );
     }
     let paper = Paper { rule: &walk.rule, sources, width };
     for walked in walk.subjects.iter().filter(|walked| walked.full.is_some()) {
@@ -99,7 +107,11 @@ impl Paper<'_> {
         if walked.result.judgement.fallback_spoke
             && let Some(fallback) = &self.rule.fallback
         {
-            self.line(out, 2, &format!("as that cannot be told, a rule of thumb: fails when {}", fallback.text()));
+            self.line(
+                out,
+                2,
+                &format!("as that cannot be told, a rule of thumb: fails when {}", fallback.text()),
+            );
         }
     }
 
@@ -114,7 +126,9 @@ impl Paper<'_> {
             "settings" => {
                 let row = SETTINGS.iter().find(|row| row.name.replace('-', "_") == name)?;
                 let changed = walked.result.settings.get(&row.setting);
-                Some(number(&changed.map_or_else(|| Num::new(row.default, row.dim), |changed| changed.value.clone())))
+                Some(number(
+                    &changed.map_or_else(|| Num::new(row.default, row.dim), |changed| changed.value.clone()),
+                ))
             }
             _ => {
                 let whose = if root == Whose::It.word() { Whose::It } else { Whose::Build };
@@ -133,7 +147,8 @@ impl Paper<'_> {
             return;
         }
         let plain = trace.below.is_empty() && trace.tables.is_empty() && trace.settings.is_empty();
-        if let ([(route, _, mark)], true, true) = (trace.fields.as_slice(), plain, trace.defaults.is_empty()) {
+        if let ([(route, _, mark)], true, true) = (trace.fields.as_slice(), plain, trace.defaults.is_empty())
+        {
             let place = self.place(route, mark);
             self.line(out, depth, &format!("{name} ({place}): {}", trace.how));
             return;
@@ -155,7 +170,8 @@ impl Paper<'_> {
 
     /// What goes into a step: numbers one below the other, or part by part where they are many; words apart from them.
     fn put_into(&self, out: &mut String, trace: &Trace, depth: usize) {
-        let is_number = |written: &str| written.starts_with(|c: char| c.is_ascii_digit() || "+-.".contains(c));
+        let is_number =
+            |written: &str| written.starts_with(|c: char| c.is_ascii_digit() || "+-.".contains(c));
         let (numbers, words): (Vec<_>, Vec<_>) =
             trace.fields.iter().partition(|(_, written, _)| is_number(written));
         let fields: Vec<_> = numbers.into_iter().chain(&trace.tables).collect();
@@ -251,7 +267,11 @@ impl Paper<'_> {
             let put = self.put(text, walked);
             let worth = in_expression(value);
             let is_list = matches!(value, Known::NotApplicable(_));
-            if put == worth || is_list || put.trim_start_matches('-') == "0" { put } else { format!("{put} = {worth}") }
+            if put == worth || is_list || put.trim_start_matches('-') == "0" {
+                put
+            } else {
+                format!("{put} = {worth}")
+            }
         };
         let holds = match &comparison.truth {
             Truth::Yes => "holds",
@@ -277,7 +297,8 @@ impl Paper<'_> {
             Outcome::Open(_) => format!("so the rule cannot be decided: {}", lacking_words(result)),
             Outcome::NotApplicable(reason) => format!("so the rule does not apply: {}", one_line(&reason.0)),
         };
-        let shut_out = matches!(judgement.outcome, Outcome::NotApplicable(_)) && self.rule.applies_when.is_some();
+        let shut_out =
+            matches!(judgement.outcome, Outcome::NotApplicable(_)) && self.rule.applies_when.is_some();
         let mut lines = self.comparison_lines(walked);
         if shut_out {
             lines.clear();
@@ -303,7 +324,8 @@ impl Paper<'_> {
                 Known::Is(Datum::Number(limit)) => Some(limit).filter(|limit| limit.v > 0.0),
                 _ => None,
             };
-            let limit = limit.filter(|limit| margin.dim != Dim::TEMPERATURE && size.v <= MOST_TIMES * limit.v);
+            let limit =
+                limit.filter(|limit| margin.dim != Dim::TEMPERATURE && size.v <= MOST_TIMES * limit.v);
             let of_limit = limit.map_or_else(String::new, |limit| {
                 format!(" ({} % of {})", figures(100.0 * size.v / limit.v, 3), number(limit))
             });
@@ -381,7 +403,12 @@ fn reach_words(reach: &Reach, fails: bool) -> String {
         format!(" ({}{} %)", if share > 0.0 { "+" } else { "" }, figures(share, 3))
     };
     let passes = if fails { " passes" } else { "" };
-    format!("{}: {}, {verb} {}{share}{passes}", one_line(&reach.route.to_string()), one_line(&reach.written), reach.told)
+    format!(
+        "{}: {}, {verb} {}{share}{passes}",
+        one_line(&reach.route.to_string()),
+        one_line(&reach.written),
+        reach.told
+    )
 }
 
 fn name_words(walked: &Walked) -> String {
@@ -402,7 +429,8 @@ fn verdict_words(walked: &Walked) -> &'static str {
 }
 
 fn circumstance(at: &At) -> String {
-    let speed = at.speed.map_or(String::new(), |speed| format!("at {} rpm, ", figures(speed * 60.0, FIGURES)));
+    let speed =
+        at.speed.map_or(String::new(), |speed| format!("at {} rpm, ", figures(speed * 60.0, FIGURES)));
     if at.home { format!("{speed}at home") } else { format!("{speed}at the site {}", one_line(&at.site)) }
 }
 

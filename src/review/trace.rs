@@ -71,7 +71,9 @@ pub type Seen = BTreeSet<(Arc<str>, Arc<str>)>;
 pub fn trace_of(scope: &Scope<'_>, subject: &Subject, fact: &str, seen: &mut Seen) -> Vec<Trace> {
     let (_, trail) = scope.recorded(|| scope.fact(subject, fact, Sites::All));
     let steps = trail.facts.iter();
-    steps.map(|step| step_down(scope, &step.subject, &step.fact, step.value.clone(), &step.trail, seen)).collect()
+    steps
+        .map(|step| step_down(scope, &step.subject, &step.fact, step.value.clone(), &step.trail, seen))
+        .collect()
 }
 
 fn step_down(

@@ -70,12 +70,20 @@ pub struct Walk {
 
 impl Reviewer<'_> {
     /// Walks a rule through a build; of the named subjects only, if any is named: by name or by route.
-    pub fn walk(&self, file: FileId, root: &Arc<Node>, files: &Files, rule: &Arc<Rule>, named: &[String]) -> Walk {
+    pub fn walk(
+        &self,
+        file: FileId,
+        root: &Arc<Node>,
+        files: &Files,
+        rule: &Arc<Rule>,
+        named: &[String],
+    ) -> Walk {
         let build = self.read(file, root, files);
         let scope = Scope::new(&build);
         let all = self.results_of_all_rules(&scope);
         let before = cures::verdicts(&all);
-        let mut results: Vec<RuleResult> = all.into_iter().filter(|result| result.rule.id == rule.id).collect();
+        let mut results: Vec<RuleResult> =
+            all.into_iter().filter(|result| result.rule.id == rule.id).collect();
         let subjects = scope.tract().subjects(rule.for_each);
         let asked = !results.is_empty() || subjects.is_empty();
         if !asked {
@@ -137,10 +145,11 @@ fn chosen(results: &[RuleResult], named: bool) -> Vec<usize> {
         Verdict::NotApplicable => 5,
     };
     let near = |result: &RuleResult| {
-        let margins = result.judgement.comparisons.iter().filter_map(|comparison| match comparison.margin() {
-            Known::Is(margin) => Some(margin.v.abs()),
-            _ => None,
-        });
+        let margins =
+            result.judgement.comparisons.iter().filter_map(|comparison| match comparison.margin() {
+                Known::Is(margin) => Some(margin.v.abs()),
+                _ => None,
+            });
         margins.fold(f64::INFINITY, f64::min)
     };
     let mut order: Vec<usize> = (0..results.len()).collect();

@@ -81,7 +81,11 @@ impl Number {
     /// What a change of it is measured by: itself; where it is nought, and for a temperature, the width of its usual range.
     pub(super) fn scale(&self) -> f64 {
         let own = self.quantity.si.abs();
-        if own == 0.0 || self.measure == Measure::Temperature { self.usual.high - self.usual.low } else { own }
+        if own == 0.0 || self.measure == Measure::Temperature {
+            self.usual.high - self.usual.low
+        } else {
+            own
+        }
     }
 }
 
@@ -149,7 +153,8 @@ pub fn reaches(
             tried.set(tried.get() + 1);
             number.put(si)
         };
-        let edge = Line { bench: &bench, range: number.usual, now: Some(now), change: &count }.edge(passes, fails);
+        let edge =
+            Line { bench: &bench, range: number.usual, now: Some(now), change: &count }.edge(passes, fails);
         let into = Interval { low: edge.min(passes.x), high: edge.max(passes.x) };
         let to = round_into(into, edge <= passes.x, number.quantity.unit);
         found.nearest.push(Reach {
