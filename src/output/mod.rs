@@ -1,5 +1,6 @@
 //! Formats: each maps the review to bytes at the rim; nothing further in knows of them.
 
+pub mod cure_together;
 pub mod cure_words;
 mod excerpt;
 pub mod json;

@@ -8,7 +8,7 @@ use super::text_pages::{heading, indented};
 use crate::known::{At, Datum, Known, Num, SETTINGS, Truth};
 use crate::review::{InFull, NamedValue, Reach, Trace, Verdict, Walk, Walked};
 use crate::rules::{Comparison, Outcome, Rule, Whose, put_in};
-use crate::text::{Dim, Mark, Route, Sources, format_in};
+use crate::text::{Dim, Mark, Measure, Route, Sources, format_in};
 
 /// Figures that a number is worked with.
 const FIGURES: i32 = 4;
@@ -390,25 +390,20 @@ const MOST_TIMES: f64 = 10.0;
 const NONE_TURNS: &str = "no single number turns it within its usual range";
 
 fn reach_words(reach: &Reach, fails: bool) -> String {
-    let verb = match (fails, reach.to > reach.now) {
-        (true, true) => "up to",
-        (true, false) => "down to",
-        (false, true) => "may rise to",
-        (false, false) => "may fall to",
-    };
     let share = 100.0 * reach.share();
-    let share = if reach.measure == crate::text::Measure::Temperature {
+    let share = if reach.measure == Measure::Temperature {
         String::new()
     } else {
         format!(" ({}{} %)", if share > 0.0 { "+" } else { "" }, figures(share, 3))
     };
-    let passes = if fails { " passes" } else { "" };
-    format!(
-        "{}: {}, {verb} {}{share}{passes}",
-        one_line(&reach.route.to_string()),
-        one_line(&reach.written),
-        reach.told
-    )
+    let rises = reach.to > reach.now;
+    let then = match (fails, rises) {
+        (true, true) => format!("passes from {}{share} up", reach.told),
+        (true, false) => format!("passes from {}{share} down", reach.told),
+        (false, true) => format!("may rise to {}{share}", reach.told),
+        (false, false) => format!("may fall to {}{share}", reach.told),
+    };
+    format!("{}: {}, {then}", one_line(&reach.route.to_string()), one_line(&reach.written))
 }
 
 fn name_words(walked: &Walked) -> String {

@@ -20,6 +20,7 @@ mod walk;
 
 pub use accept::Acceptance;
 pub use compare::{Changed, Difference, compare};
+pub use cures::{CannotVary, Ending, MOST_NUMBERS, MOST_REVIEWS, Puller, Together, Varied};
 pub use cures::{FoundCure, FoundNumber, Interval, Proof, Reach, Reaches, Upset, differences};
 pub use house::{ChangedLevel, Counts, House, HouseLevel, Patterns, Row, house_schema};
 pub use notice::{Hidden, Notice, NoticeKind};
