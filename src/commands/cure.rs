@@ -1,5 +1,7 @@
 //! `cure`: cures as text diffs, and into the text.
 
+mod together;
+
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -25,6 +27,10 @@ pub struct Cure {
     /// Cure only the findings of this rule (may be given several times).
     #[arg(long, value_name = "ID")]
     rule: Vec<String>,
+    /// Vary this field until all findings pass together, with the least change (may be given up to three times, for several
+    /// fields at once). With --rule only the findings of those rules have to pass.
+    #[arg(long, value_name = "ROUTE")]
+    vary: Vec<String>,
     /// Write each cure that passes and upsets nothing into the build, one after another.
     #[arg(long)]
     write: bool,
@@ -71,6 +77,9 @@ impl Cure {
             root: located.root,
             in_library: self.in_library,
         };
+        if !self.vary.is_empty() {
+            return together::run(&bench, &shown, &self.vary, self.write, style.width);
+        }
         let first = match bench.standing(&Drafts::new()) {
             Ok(first) => first,
             Err(why) => return failed(why),

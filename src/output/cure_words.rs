@@ -145,6 +145,16 @@ pub fn offered(all: &[Offered], sources: &Sources, width: usize) -> String {
     out
 }
 
+/// What reviewing a changed build showed, and the change as a text diff.
+pub(super) fn written_as(out: &mut String, offer: &Offer, sources: &Sources, width: usize) {
+    wrap(out, &format!("  {}", proof_words(&offer.cure.proof)), width);
+    match &offer.edits {
+        Ok(edits) => diff(out, edits),
+        Err(cannot) => wrap(out, &cannot_words(cannot, sources), width),
+    }
+    users_words(out, offer, width);
+}
+
 /// What was written, and what was left with the reason.
 pub fn written(name: &str, done: &[Written], left: &[Offered], sources: &Sources, width: usize) -> String {
     let mut out = String::new();
@@ -215,7 +225,7 @@ fn users_words(out: &mut String, offer: &Offer, width: usize) {
     }
 }
 
-fn heading(out: &mut String, finding: &RuleResult, width: usize) {
+pub(super) fn heading(out: &mut String, finding: &RuleResult, width: usize) {
     let rule = &finding.rule;
     let (level, name) = (rule.level.word(), one_line(&finding.subject.name));
     wrap(out, &format!("{level} {} ({name}): {}", rule.id, one_line(&rule.title)), width);

@@ -1,5 +1,6 @@
 //! Formats: each maps the review to bytes at the rim; nothing further in knows of them.
 
+pub mod cure_together;
 pub mod cure_words;
 mod excerpt;
 pub mod json;
@@ -11,6 +12,7 @@ pub mod terminal;
 pub mod text_pages;
 pub mod tip_out;
 pub mod tip_out_series;
+pub mod walk;
 
 use crate::review::Review;
 use crate::text::Sources;

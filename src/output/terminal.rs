@@ -321,7 +321,7 @@ fn mark_words(mark: &PlacedMark) -> String {
 }
 
 /// What a reader must know beside the number: the rule of thumb, the site, nearness to the limit, the limit's source.
-fn circumstances(result: &RuleResult) -> Vec<String> {
+pub(super) fn circumstances(result: &RuleResult) -> Vec<String> {
     let mut lines = Vec::new();
     let judgement = &result.judgement;
     if judgement.fallback_spoke {
@@ -530,7 +530,7 @@ fn open_groups(results: &[RuleResult]) -> Vec<String> {
         .collect()
 }
 
-fn lacking_words(result: &RuleResult) -> String {
+pub(super) fn lacking_words(result: &RuleResult) -> String {
     let missing = &result.missing;
     let mut parts: Vec<String> = Vec::new();
     let fields: Vec<_> = missing.fields.iter().map(|route| one_line(&route.to_string())).collect();

@@ -8,6 +8,18 @@ use crate::rules::{Expect, LimitValue, Rule, RuleKind, Status};
 
 /// The teaching text of a rule.
 pub fn explain(rule: &Rule, width: usize) -> String {
+    let mut out = teaching(rule, width);
+    if !rule.cases.is_empty() {
+        heading(&mut out, "Cases");
+        for case in &rule.cases {
+            indented(&mut out, &format!("{}: {}", one_line(&case.name), expect_words(case.expect)), width);
+        }
+    }
+    out
+}
+
+/// The same without its cases.
+pub fn teaching(rule: &Rule, width: usize) -> String {
     let mut out = String::new();
     let kind = match rule.kind {
         RuleKind::Fail => rule.level.word(),
@@ -54,12 +66,6 @@ pub fn explain(rule: &Rule, width: usize) -> String {
     }
     list(&mut out, "Sources", &rule.sources, width);
     list(&mut out, "Cautions", &rule.cautions, width);
-    if !rule.cases.is_empty() {
-        heading(&mut out, "Cases");
-        for case in &rule.cases {
-            indented(&mut out, &format!("{}: {}", one_line(&case.name), expect_words(case.expect)), width);
-        }
-    }
     out
 }
 

@@ -4,7 +4,9 @@
 mod bench;
 mod cap;
 mod number;
+mod reach;
 mod set;
+mod together;
 mod vary;
 
 use std::collections::BTreeMap;
@@ -19,6 +21,8 @@ use crate::known::Known;
 use crate::rules::{Cure, RouteExpr, Rule};
 use crate::text::{Change, Measure, Route, Unit};
 use bench::Bench;
+pub use reach::{Reach, Reaches, reaches};
+pub use together::{CannotVary, Ending, MOST_NUMBERS, MOST_REVIEWS, Puller, Together, Varied};
 
 /// A range of values, in SI units, that passes; it may be one value wide.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -16,10 +16,12 @@ mod tally;
 mod trace;
 mod values;
 mod vocabulary;
+mod walk;
 
 pub use accept::Acceptance;
 pub use compare::{Changed, Difference, compare};
-pub use cures::{FoundCure, FoundNumber, Interval, Proof, Upset, differences};
+pub use cures::{CannotVary, Ending, MOST_NUMBERS, MOST_REVIEWS, Puller, Together, Varied};
+pub use cures::{FoundCure, FoundNumber, Interval, Proof, Reach, Reaches, Upset, differences};
 pub use house::{ChangedLevel, Counts, House, HouseLevel, Patterns, Row, house_schema};
 pub use notice::{Hidden, Notice, NoticeKind};
 pub use policy::Policy;
@@ -28,3 +30,4 @@ pub use run::{Options, Review, Reviewer, SwitchedOff, Unasked};
 pub use tally::{Asked, Tally};
 pub use trace::{Trace, UsedSetting, trace};
 pub use vocabulary::BuildVocabulary;
+pub use walk::{InFull, NamedValue, Walk, Walked};

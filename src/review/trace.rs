@@ -6,8 +6,8 @@ use std::sync::Arc;
 
 use crate::facts::{Companion, Scope, Sites, Trail, equation, find};
 use crate::known::{Datum, Known, Missing, Num, Overridden, Read, Reads, Setting};
-use crate::text::{Mark, Part, Route, find as find_node, mark};
-use crate::tract::SubjectKind;
+use crate::text::{Mark, Node, Part, Route, find as find_node, mark};
+use crate::tract::{Subject, SubjectKind};
 
 /// A setting that was read.
 #[derive(Clone, Debug)]
@@ -35,6 +35,8 @@ pub struct Trace {
     pub source: &'static str,
     /// Fields that were read and are given: route, text as written, place.
     pub fields: Vec<(Route, String, Mark)>,
+    /// Tables that were read, each with its entries in a line.
+    pub tables: Vec<(Route, String, Mark)>,
     /// Settings that were read.
     pub settings: Vec<UsedSetting>,
     /// Defaults that stood in.
@@ -56,13 +58,22 @@ pub fn trace(scope: &Scope<'_>, fact: &str) -> Vec<Trace> {
         let Some((row, companion)) = own else { continue };
         let name = if companion == Companion::Itself { fact } else { row.name };
         for subject in scope.tract().subjects(*kind) {
-            let (_, trail) = scope.recorded(|| scope.fact(&subject, name, Sites::All));
-            traces.extend(trail.facts.iter().map(|step| {
-                step_down(scope, &step.subject, &step.fact, step.value.clone(), &step.trail, &mut seen)
-            }));
+            traces.extend(trace_of(scope, &subject, name, &mut seen));
         }
     }
     traces
+}
+
+/// Steps that were shown, by subject and fact.
+pub type Seen = BTreeSet<(Arc<str>, Arc<str>)>;
+
+/// The derivation of a fact of one subject, after those that were shown already.
+pub fn trace_of(scope: &Scope<'_>, subject: &Subject, fact: &str, seen: &mut Seen) -> Vec<Trace> {
+    let (_, trail) = scope.recorded(|| scope.fact(subject, fact, Sites::All));
+    let steps = trail.facts.iter();
+    steps
+        .map(|step| step_down(scope, &step.subject, &step.fact, step.value.clone(), &step.trail, seen))
+        .collect()
 }
 
 fn step_down(
@@ -71,7 +82,7 @@ fn step_down(
     fact: &Arc<str>,
     value: Option<Known<Datum>>,
     trail: &Rc<Trail>,
-    seen: &mut BTreeSet<(Arc<str>, Arc<str>)>,
+    seen: &mut Seen,
 ) -> Trace {
     let build = scope.build();
     let equation = equation(fact);
@@ -82,6 +93,7 @@ fn step_down(
         how: equation.map_or("", |equation| equation.how),
         source: equation.map_or("", |equation| equation.source),
         fields: Vec::new(),
+        tables: Vec::new(),
         settings: Vec::new(),
         defaults: Vec::new(),
         lacks: Missing::default(),
@@ -94,10 +106,12 @@ fn step_down(
     for read in &trail.reads {
         match read {
             Read::Field(route) => {
-                let written =
-                    find_node(&build.root, route).and_then(|found| found.node.as_text().map(str::to_owned));
-                if let Some(written) = written {
-                    step.fields.push((route.clone(), written, mark(&build.root, route, Part::Value)));
+                let Some(found) = find_node(&build.root, route) else { continue };
+                let place = || mark(&build.root, route, Part::Value);
+                if let Some(written) = found.node.as_text() {
+                    step.fields.push((route.clone(), written.to_owned(), place()));
+                } else if let Some(entries) = entries(found.node) {
+                    step.tables.push((route.clone(), entries, place()));
                 }
             }
             Read::Setting(setting) => step.settings.push(UsedSetting {
@@ -115,4 +129,13 @@ fn step_down(
         .map(|below| step_down(scope, &below.subject, &below.fact, below.value.clone(), &below.trail, seen))
         .collect();
     step
+}
+
+/// The entries of a table of numbers in a line; of nothing else.
+fn entries(node: &Node) -> Option<String> {
+    let entries = node.as_map()?.iter().map(|entry| {
+        let begins = entry.key.text.starts_with(|first: char| first.is_ascii_digit());
+        begins.then_some(format!("{} at {}", entry.value.as_text()?, entry.key.text))
+    });
+    entries.collect::<Option<Vec<_>>>().map(|entries| entries.join(", "))
 }

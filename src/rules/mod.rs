@@ -19,7 +19,7 @@ mod vocabulary;
 pub use case::{Case, Expect};
 pub use catalogue::{Catalogue, FaultyFile, embedded_files};
 pub use cure::{Among, Cure};
-pub use expression::{Comparison, Expression, Names, Relation, Scene, Side, Verdict, Wrong};
+pub use expression::{Comparison, Expression, Names, Relation, Scene, Side, Verdict, Wrong, put_in};
 pub use file::{Level, RuleFile, RuleKind, Status};
 pub use judgement::{Judgement, LimitUsed, Outcome};
 pub use limit::{Limit, LimitValue, Written};

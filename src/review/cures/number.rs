@@ -24,9 +24,9 @@ pub(super) struct Line<'a, 'c> {
 
 /// One value tried.
 #[derive(Clone, Copy)]
-struct Tried {
-    x: f64,
-    trial: Trial,
+pub(super) struct Tried {
+    pub(super) x: f64,
+    pub(super) trial: Trial,
 }
 
 impl Line<'_, '_> {
@@ -65,7 +65,7 @@ impl Line<'_, '_> {
 
     /// The value nearest to the failing one that still passes: by the margin where it is a number on both sides, else
     /// by halving.
-    fn edge(&self, passes: Tried, fails: Tried) -> f64 {
+    pub(super) fn edge(&self, passes: Tried, fails: Tried) -> f64 {
         let tolerance = NEARNESS * passes.x.abs().max(fails.x.abs());
         let (mut good, mut bad) = (passes, fails);
         for _ in 0..STEPS {

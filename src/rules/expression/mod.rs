@@ -17,6 +17,7 @@ mod lex;
 mod operator;
 mod order;
 mod parse;
+mod put_in;
 mod range;
 mod tree;
 
@@ -28,6 +29,7 @@ use std::sync::Arc;
 pub use comparison::{Comparison, Side};
 pub use evaluate::{Scene, Verdict};
 pub use kinds::Names;
+pub use put_in::put_in;
 pub use tree::Relation;
 
 use super::vocabulary::Whose;
