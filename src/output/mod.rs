@@ -2,6 +2,7 @@
 
 pub mod cure_words;
 mod excerpt;
+pub mod joints;
 pub mod json;
 pub mod origins;
 mod policy_words;
