@@ -9,13 +9,14 @@ use std::process::Command;
 
 use serde_json::Value;
 
-const SCHEMAS: [(&str, &str); 6] = [
+const SCHEMAS: [(&str, &str); 7] = [
     ("build", "build.schema.json"),
     ("library", "library.schema.json"),
     ("rule", "rule.schema.json"),
     ("house", "house.schema.json"),
     ("review", "review-1.schema.json"),
     ("steady", "steady-1.schema.json"),
+    ("joints", "joints-1.schema.json"),
 ];
 
 fn root() -> PathBuf {

@@ -9,6 +9,7 @@ pub mod files;
 pub mod hoses;
 pub mod library;
 pub mod map_file;
+mod measured;
 pub mod parts;
 pub mod scalars;
 pub mod schema;
@@ -29,8 +30,10 @@ use engine::{AsBuilt, BoostHeld, BoostTable, Control, Engine, Exhaust, GearChang
 use files::Files;
 use hoses::{HoseFields, JointFields, NamedList};
 use parts::Parts;
-use scalars::{Count, List, PartName, Q, RotationalSpeed, Text};
+use scalars::{Count, List, Text};
 use site::Site;
+
+pub use measured::{MeasuredQuantity, Measurement};
 
 use crate::known::{Field, Known, Overrides, Reads, State};
 use crate::text::{Fault, FaultKind, FileId, Node, Route, Step, nearest};
@@ -115,18 +118,6 @@ described! {
         /// What was measured after fitting.
         measurements = "measurements": List<Measurement>,
     }
-
-    /// A measured value.
-    pub struct Measurement ("a measurement") {
-        /// The part at which it was taken.
-        part = "part": PartName,
-        /// What was measured.
-        quantity = "quantity": Text,
-        /// The engine speed at which it was taken.
-        engine_speed = "engine-speed": Q<RotationalSpeed>,
-        /// The value.
-        value = "value": Text,
-    }
 }
 
 /// A build as read: what could be read, and all faults.
@@ -182,6 +173,7 @@ impl Build {
         table.refuse_unknown_keys(&mut reading);
         check_references(&top, &parts, &mut reading);
         sense::check(&top, root, &mut reading);
+        measured::check(&top.measurements, root, &mut reading);
         let Reading { mut faults, unread, .. } = reading;
         faults.sort();
         faults.dedup();

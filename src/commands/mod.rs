@@ -6,6 +6,7 @@ mod explain;
 mod gather_builds;
 mod house_rules;
 mod houses;
+mod joints;
 mod review;
 mod rules;
 mod schema;
@@ -50,6 +51,8 @@ enum Command {
     Steady(steady::Steady),
     /// Computes what the air does after the throttle shuts at boost (tip-out).
     TipOut(tip_out::TipOut),
+    /// Lists every joint and hose of a build, to order from, and what to measure first.
+    Joints(joints::Joints),
     /// Writes a commented build to begin from.
     Starter(starter::Starter),
     /// Prints a JSON Schema.
@@ -67,6 +70,7 @@ pub fn run() -> ExitCode {
         Command::Cure(command) => command.run(&arguments.look),
         Command::Steady(command) => command.run(&arguments.look),
         Command::TipOut(command) => command.run(&arguments.look),
+        Command::Joints(command) => command.run(&arguments.look),
         Command::Starter(command) => command.run(),
         Command::Schema(command) => command.run(),
     };

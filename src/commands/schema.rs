@@ -4,7 +4,7 @@ use clap::{Args, ValueEnum};
 
 use super::shared::Answer;
 use crate::build::schema::{build_schema, library_schema};
-use crate::output::{json, steady};
+use crate::output::{joints, json, steady};
 use crate::review::house_schema;
 use crate::rules::RuleFile;
 
@@ -30,6 +30,8 @@ enum Of {
     Review,
     /// Of the JSON that `steady` writes.
     Steady,
+    /// Of the JSON that `joints` writes.
+    Joints,
 }
 
 impl SchemaCommand {
@@ -44,6 +46,7 @@ impl SchemaCommand {
             Of::House => house_schema(),
             Of::Review => json::schema(),
             Of::Steady => steady::json::schema(),
+            Of::Joints => joints::json::schema(),
         };
         // A schema is plain JSON and always serialises.
         let mut text = serde_json::to_string_pretty(&schema).unwrap_or_default();

@@ -1,6 +1,7 @@
 //! Links: places of the description that follow from how the tract hangs together, for the places that a rule marks.
 
 use super::flow::{largest_loss_part, largest_volume_part};
+use super::measured::measured_part;
 use super::scope::Scope;
 use crate::build::parts::{Body, Part, PartKind};
 use crate::build::scalars::{Destination, List};
@@ -82,6 +83,12 @@ pub static LINKS: &[LinkRow] = &[
         target: Target::Place,
         meaning: "the first entry of the air path that stands where it cannot",
     },
+    LinkRow {
+        on: SubjectKind::Measurement,
+        name: "measured-part",
+        target: Target::PathPart,
+        meaning: "the part of the air path at which the measurement was taken",
+    },
 ];
 
 /// One link.
@@ -135,6 +142,7 @@ pub fn link(scope: &Scope<'_>, subject: &Subject, name: &str) -> Known<Route> {
         "suction-loss-part" => return largest_loss_part(scope, false),
         "charge-loss-part" => return largest_loss_part(scope, true),
         "charge-volume-part" => return largest_volume_part(scope),
+        "measured-part" => return measured_part(scope, subject),
         "path-gap" => return first(tract.path_gaps(scope)),
         "path-order-fault" => return first(tract.path_order_faults(scope)),
         _ => {}

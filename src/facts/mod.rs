@@ -9,6 +9,7 @@ mod heat;
 mod joints;
 mod links;
 mod machines;
+mod measured;
 mod placement;
 mod points;
 mod registry;

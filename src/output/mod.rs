@@ -3,6 +3,7 @@
 pub mod cure_together;
 pub mod cure_words;
 mod excerpt;
+pub mod joints;
 pub mod json;
 pub mod origins;
 mod policy_words;

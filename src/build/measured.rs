@@ -1,0 +1,81 @@
+//! What was measured after fitting.
+
+use std::sync::Arc;
+
+use super::describe::{Reading, described, words};
+use super::scalars::{List, PartName, Q, RotationalSpeed, Text};
+use crate::known::{Field, Known, Reads, State, Unrecorded};
+use crate::text::{Measure, Node, Part, Quantity, QuantityFault, mark, read_quantity};
+
+described! {
+    /// A measured value, taken at full throttle.
+    pub struct Measurement ("a measurement") {
+        /// The part at which it was taken; of a sensor, the air is that of the part that carries it.
+        part = "part": PartName,
+        /// What was measured.
+        quantity = "quantity": MeasuredQuantity,
+        /// The engine speed at which it was taken; that of an operating point, else nothing is there to compare with.
+        engine_speed = "engine-speed": Q<RotationalSpeed>,
+        /// The value, with its tolerance where it is known, as in `4.2 kPa ± 0.2 kPa`.
+        value = "value": Text,
+        /// The name of the site at which it was taken, `home` for the build's own.
+        site = "site": Text,
+    }
+}
+
+words! {
+    /// What was measured. Pressures and temperatures are taken as total ones.
+    pub enum MeasuredQuantity ("what was measured") {
+        /// The pressure ahead of the part less that behind it.
+        PressureLoss = "pressure-loss",
+        /// The pressure ahead of the part.
+        PressureIn = "pressure-in",
+        /// The pressure behind the part.
+        PressureOut = "pressure-out",
+        /// The mass flow through the part.
+        MassFlow = "mass-flow",
+        /// The temperature ahead of the part.
+        TemperatureIn = "temperature-in",
+        /// The temperature behind the part.
+        TemperatureOut = "temperature-out",
+    }
+}
+
+impl MeasuredQuantity {
+    /// What its value measures.
+    pub fn measure(self) -> Measure {
+        match self {
+            Self::PressureLoss => Measure::PressureDifference,
+            Self::PressureIn | Self::PressureOut => Measure::Pressure,
+            Self::MassFlow => Measure::MassFlow,
+            Self::TemperatureIn | Self::TemperatureOut => Measure::Temperature,
+        }
+    }
+}
+
+impl Measurement {
+    /// The value, read as what was measured; open where either is not given or they do not fit each other.
+    pub fn read_value(&self, reads: &dyn Reads) -> Known<Quantity> {
+        self.quantity.get(reads).zip(self.value.get(reads)).and_then(|(quantity, Text(text))| {
+            let read = read_quantity(text, quantity.measure());
+            read.map_or_else(|_| Known::missing(self.value.route()), Known::Is)
+        })
+    }
+
+    fn fault(&self) -> Option<QuantityFault> {
+        let given = (self.quantity.state(&Unrecorded), self.value.state(&Unrecorded));
+        let (State::Given(quantity), State::Given(Text(text))) = given else { return None };
+        read_quantity(text, quantity.measure()).err()
+    }
+}
+
+/// Tells the values that are none of what was measured: their field alone cannot say which units fit.
+pub(super) fn check(field: &Field<List<Measurement>>, root: &Arc<Node>, reading: &mut Reading<'_>) {
+    let State::Given(List(measurements)) = field.state(&Unrecorded) else { return };
+    for measurement in measurements {
+        if let Some(QuantityFault { kind, message, help }) = measurement.fault() {
+            let span = mark(root, measurement.value.route(), Part::Value).span;
+            reading.fault_at(kind, span, message, help);
+        }
+    }
+}
