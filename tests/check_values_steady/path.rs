@@ -7,6 +7,7 @@ use tractwright::physics::flow::{Nozzle, bore_area};
 use tractwright::physics::gas::Gas;
 use tractwright::physics::loss;
 use tractwright::physics::relief_valve::{self, Balance, Pressures};
+use tractwright::physics::strength;
 use tractwright::physics::turbine;
 
 use super::{near, near_percent};
@@ -325,4 +326,14 @@ fn turbine_05_06() {
 fn turbine_07() {
     let gate = Nozzle { area: bore_area(0.026), discharge_coefficient: 0.7, gamma: 1.33, r: 288.0 };
     near_percent(gate.flow(230e3, 1150.0, 100e3), 0.099_906_2, 0.001);
+}
+
+// End thrust by statics; hoop stress by Barlow over the middle of the wall; the long tube by Timoshenko & Gere, Theory of
+// Elastic Stability.
+#[test]
+fn structure_01_02_04_05() {
+    near_percent(strength::end_thrust(150e3, 0.051), 306.423, 0.0001);
+    near_percent(strength::end_thrust(110e3, 0.063), 342.897, 0.0001);
+    near_percent(strength::hoop_stress(150e3, 0.060, 0.005), 0.975e6, 0.0001);
+    near_percent(strength::collapse_long(4e6, 0.48, 0.075, 0.005), 3_080.0, 0.01);
 }
