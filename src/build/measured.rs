@@ -1,11 +1,15 @@
 //! What was measured after fitting.
 
+use std::borrow::Cow;
 use std::sync::Arc;
 
-use super::describe::{Reading, described, words};
-use super::scalars::{List, PartName, Q, RotationalSpeed, Text};
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
+
+use super::describe::{Described, Reading, Shape, described, words};
+use super::scalars::{List, PartName, Q, RotationalSpeed, Text, text_of};
+use super::schema::quantity_schema;
 use crate::known::{Field, Known, Reads, State, Unrecorded};
-use crate::text::{Measure, Node, Part, Quantity, QuantityFault, mark, read_quantity};
+use crate::text::{Measure, Node, Part, Quantity, QuantityFault, Route, Step, mark, read_quantity};
 
 described! {
     /// A measured value, taken at full throttle.
@@ -17,7 +21,7 @@ described! {
         /// The engine speed at which it was taken; that of an operating point, else nothing is there to compare with.
         engine_speed = "engine-speed": Q<RotationalSpeed>,
         /// The value, with its tolerance where it is known, as in `4.2 kPa ± 0.2 kPa`.
-        value = "value": Text,
+        value = "value": MeasuredValue,
         /// The name of the site at which it was taken, `home` for the build's own.
         site = "site": Text,
     }
@@ -41,6 +45,35 @@ words! {
     }
 }
 
+/// A measured value as written; which units fit it follows from what was measured.
+#[derive(Clone, Debug, PartialEq)]
+pub struct MeasuredValue(pub Arc<str>);
+
+/// What can be measured.
+const MEASURES: [Measure; 4] =
+    [Measure::PressureDifference, Measure::Pressure, Measure::MassFlow, Measure::Temperature];
+
+impl JsonSchema for MeasuredValue {
+    fn schema_name() -> Cow<'static, str> {
+        "MeasuredValue".into()
+    }
+
+    fn json_schema(_: &mut SchemaGenerator) -> Schema {
+        let each = MEASURES.map(quantity_schema);
+        json_schema!({ "anyOf": each })
+    }
+}
+
+impl Described for MeasuredValue {
+    fn read(node: &Arc<Node>, _: &Route, reading: &mut Reading<'_>) -> Option<Self> {
+        text_of(node, "a measured value with its unit", reading).map(Self)
+    }
+
+    fn shape(steps: &[Step], usual: Option<(&'static str, &'static str)>) -> Option<Shape> {
+        steps.is_empty().then_some(Shape { measure: None, usual })
+    }
+}
+
 impl MeasuredQuantity {
     /// What its value measures.
     pub fn measure(self) -> Measure {
@@ -56,7 +89,7 @@ impl MeasuredQuantity {
 impl Measurement {
     /// The value, read as what was measured; open where either is not given or they do not fit each other.
     pub fn read_value(&self, reads: &dyn Reads) -> Known<Quantity> {
-        self.quantity.get(reads).zip(self.value.get(reads)).and_then(|(quantity, Text(text))| {
+        self.quantity.get(reads).zip(self.value.get(reads)).and_then(|(quantity, MeasuredValue(text))| {
             let read = read_quantity(text, quantity.measure());
             read.map_or_else(|_| Known::missing(self.value.route()), Known::Is)
         })
@@ -64,7 +97,7 @@ impl Measurement {
 
     fn fault(&self) -> Option<QuantityFault> {
         let given = (self.quantity.state(&Unrecorded), self.value.state(&Unrecorded));
-        let (State::Given(quantity), State::Given(Text(text))) = given else { return None };
+        let (State::Given(quantity), State::Given(MeasuredValue(text))) = given else { return None };
         read_quantity(text, quantity.measure()).err()
     }
 }

@@ -33,7 +33,7 @@ use parts::Parts;
 use scalars::{Count, List, Text};
 use site::Site;
 
-pub use measured::{MeasuredQuantity, Measurement};
+pub use measured::{MeasuredQuantity, MeasuredValue, Measurement};
 
 use crate::known::{Field, Known, Overrides, Reads, State};
 use crate::text::{Fault, FaultKind, FileId, Node, Route, Step, nearest};

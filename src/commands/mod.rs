@@ -7,6 +7,7 @@ mod gather_builds;
 mod house_rules;
 mod houses;
 mod joints;
+mod pages;
 mod review;
 mod rules;
 mod schema;

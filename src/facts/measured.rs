@@ -4,7 +4,7 @@ use super::points::{datum, place_of};
 use super::registry::{Group, Make, Row};
 use super::scope::Scope;
 use crate::build::scalars::{List, PartName, Text};
-use crate::build::{MeasuredQuantity, Measurement};
+use crate::build::{MeasuredQuantity, MeasuredValue, Measurement};
 use crate::known::{Datum, Kind, Known, Missing, Num, State};
 use crate::model::{HOME, Outcome, Point, SiteState, Solution, Station};
 use crate::text::{Dim, Quantity, Reference, Route, format_in};
@@ -36,7 +36,7 @@ pub(super) static ROWS: &[Row] = &[
     ),
     row("measured", Kind::Word, "the measured value, as written", |scope, subject| {
         let measurement = measurement(scope, subject);
-        measurement.and_then(|one| one.value.get(scope).map(|Text(text)| Datum::word(text)))
+        measurement.and_then(|one| one.value.get(scope).map(|MeasuredValue(text)| Datum::word(text)))
     }),
     row(
         "computed",

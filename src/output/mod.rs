@@ -5,6 +5,7 @@ pub mod cure_words;
 mod excerpt;
 pub mod joints;
 pub mod json;
+pub mod markdown;
 pub mod origins;
 mod policy_words;
 pub mod safe_text;

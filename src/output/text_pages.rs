@@ -69,7 +69,7 @@ pub fn teaching(rule: &Rule, width: usize) -> String {
     out
 }
 
-fn expect_words(expect: Expect) -> &'static str {
+pub(super) fn expect_words(expect: Expect) -> &'static str {
     match expect {
         Expect::Fail => "fails",
         Expect::Pass => "passes",
