@@ -54,7 +54,7 @@ pub fn page(
                 cure_words::written_as(&mut out, offer, sources, width);
             }
         }
-        Ending::None(pullers) => none(&mut out, together, pullers, width),
+        Ending::None { pullers, whole } => none(&mut out, together, pullers, *whole, width),
     }
     let spent = if together.reviews >= MOST_REVIEWS { "; the search ended there" } else { "" };
     let reviews = plural(together.reviews, "changed build was", "changed builds were");
@@ -88,9 +88,16 @@ fn number_words(number: &Varied) -> String {
     format!("{route}: {written} to {} ({share:+.1} %{of})", number.told)
 }
 
-fn none(out: &mut String, together: &Together, pullers: &[Puller], width: usize) {
-    let values = if together.usual.len() == 1 { "no value" } else { "no values" };
-    wrap(out, &format!("  none: {values} within the usual range let all of them pass"), width);
+fn none(out: &mut String, together: &Together, pullers: &[Puller], whole: bool, width: usize) {
+    let values = if together.usual.len() == 1 { "value" } else { "values" };
+    let words = if whole {
+        format!("  none: with no {values} tried over the whole usual range do all of them pass")
+    } else {
+        format!(
+            "  none was met: the nearer part of the usual ranges was tried, and with no {values} there do all of them pass"
+        )
+    };
+    wrap(out, &words, width);
     let named = |puller: &Puller| format!("{} of {}", puller.rule.id, one_line(&puller.subject.name));
     match pullers {
         [] => {}
