@@ -89,13 +89,11 @@ fn number_words(number: &Varied) -> String {
 }
 
 fn none(out: &mut String, together: &Together, pullers: &[Puller], whole: bool, width: usize) {
-    let values = if together.usual.len() == 1 { "value" } else { "values" };
+    let ranges = if together.usual.len() == 1 { "range" } else { "ranges" };
     let words = if whole {
-        format!("  none: with no {values} tried over the whole usual range do all of them pass")
+        format!("  none within the usual {ranges}, all of which was tried")
     } else {
-        format!(
-            "  none was met: the nearer part of the usual ranges was tried, and with no {values} there do all of them pass"
-        )
+        format!("  none was met; only the nearer part of the usual {ranges} was tried")
     };
     wrap(out, &words, width);
     let named = |puller: &Puller| format!("{} of {}", puller.rule.id, one_line(&puller.subject.name));

@@ -23,9 +23,9 @@ use crate::tract::{Subject, SubjectKind};
 /// So many changed builds are reviewed at most.
 pub const MOST_REVIEWS: usize = 400;
 /// Of these the coarse grid gets so many,
-const FOR_GRID: usize = 220;
+const FOR_GRID: usize = 230;
 /// the ways between points of the grid what is left up to so many,
-const FOR_BETWEEN: usize = 270;
+const FOR_BETWEEN: usize = 280;
 /// and the way down from where least is lacking what is left up to so many; the rest is for the least change.
 const FOR_DOWN: usize = 340;
 /// So many points of the grid the way down starts from.
