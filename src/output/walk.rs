@@ -398,8 +398,8 @@ fn reach_words(reach: &Reach, fails: bool) -> String {
     };
     let rises = reach.to > reach.now;
     let then = match (fails, rises) {
-        (true, true) => format!("passes from {}{share} up", reach.told),
-        (true, false) => format!("passes from {}{share} down", reach.told),
+        (true, true) => format!("passes from {} up{share}", reach.told),
+        (true, false) => format!("passes from {} down{share}", reach.told),
         (false, true) => format!("may rise to {}{share}", reach.told),
         (false, false) => format!("may fall to {}{share}", reach.told),
     };
