@@ -56,7 +56,11 @@ pub fn page(
         }
         Ending::None { pullers, whole } => none(&mut out, together, pullers, *whole, width),
     }
-    let spent = if together.reviews >= MOST_REVIEWS { "; the search ended there" } else { "" };
+    let spent = if together.spent {
+        "; those for the least change were spent, and a lesser one may be left"
+    } else {
+        ""
+    };
     let reviews = plural(together.reviews, "changed build was", "changed builds were");
     wrap(&mut out, &format!("  {reviews} reviewed, of at most {MOST_REVIEWS}{spent}"), width);
     match writing {

@@ -100,24 +100,24 @@ impl Paper<'_> {
         let shut_out = matches!(walked.result.judgement.outcome, Outcome::NotApplicable(_));
         if let Some(applies) = &self.rule.applies_when {
             let put = self.put(applies.text(), walked);
-            self.line(out, 2, &format!("asked when {}", applies.text()));
+            self.line(out, 2, &format!("asked when {}", one_line(applies.text())));
             self.line(out, 2, &format!("here: {put}{}", if shut_out { ": so it is not asked" } else { "" }));
         }
-        self.line(out, 2, &format!("fails when {}", self.rule.fails_when.text()));
+        self.line(out, 2, &format!("fails when {}", one_line(self.rule.fails_when.text())));
         if walked.result.judgement.fallback_spoke
             && let Some(fallback) = &self.rule.fallback
         {
             self.line(
                 out,
                 2,
-                &format!("as that cannot be told, a rule of thumb: fails when {}", fallback.text()),
+                &format!("as that cannot be told, a rule of thumb: fails when {}", one_line(fallback.text())),
             );
         }
     }
 
     /// An expression with what its names stand for.
     fn put(&self, text: &str, walked: &Walked) -> String {
-        put_in(text, &|root, name| match root {
+        let value = |root: &str, name: &str| match root {
             "limits" => {
                 let named = |limit: &str| limit.replace('-', "_") == name;
                 let used = walked.result.judgement.limits.iter().find(|used| named(&used.name));
@@ -135,7 +135,8 @@ impl Paper<'_> {
                 let own = |fact: &&NamedValue| fact.whose == whose && *fact.name == *name;
                 walked.facts.iter().find(own).map(|fact| in_expression(&fact.value))
             }
-        })
+        };
+        one_line(&put_in(text, &value))
     }
 
     /// The derivation of a number, each step under the one that it serves.

@@ -26,8 +26,10 @@ pub const MOST_REVIEWS: usize = 400;
 const FOR_GRID: usize = 230;
 /// the ways between points of the grid what is left up to so many,
 const FOR_BETWEEN: usize = 280;
-/// and the way down from where least is lacking what is left up to so many; the rest is for the least change.
-const FOR_DOWN: usize = 340;
+/// the way down from where least is lacking what is left up to so many,
+const FOR_DOWN: usize = 330;
+/// and the least change what is left up to so many; the rest is for few digits and for the proof.
+const FOR_NEAREST: usize = 360;
 /// So many points of the grid the way down starts from.
 const STARTS: usize = 3;
 /// First and last step of the way down, as a share of each number.
@@ -122,6 +124,8 @@ pub struct Together {
     pub usual: Vec<(Route, String, String)>,
     /// How many changed builds were reviewed.
     pub reviews: usize,
+    /// Whether the search for the least change ended because the reviews for it were spent.
+    pub spent: bool,
 }
 
 impl Reviewer<'_> {
@@ -156,9 +160,11 @@ impl Reviewer<'_> {
             tried: RefCell::default(),
             reviews: Cell::new(0),
             whole: Cell::new(false),
+            spent: Cell::new(false),
         };
         let ending = if findings.is_empty() { Ending::NothingToCure } else { search.run(&findings) };
-        Ok(Together { ending, findings, usual, reviews: search.reviews.get() })
+        let (reviews, spent) = (search.reviews.get(), search.spent.get());
+        Ok(Together { ending, findings, usual, reviews, spent })
     }
 }
 
@@ -259,6 +265,8 @@ struct Search<'a, 'c> {
     reviews: Cell<usize>,
     /// Whether the grid was gone over to its end.
     whole: Cell<bool>,
+    /// Whether the search for the least change ran out of reviews.
+    spent: Cell<bool>,
 }
 
 /// What was found at a point.
@@ -284,8 +292,11 @@ impl Search<'_, '_> {
         Ending::Found { numbers, size: self.size(&point), change, proof }
     }
 
-    fn spent(&self) -> bool {
-        self.reviews.get() >= MOST_REVIEWS
+    /// Whether the reviews for the least change are spent; remembered once they are.
+    fn runs_out(&self) -> bool {
+        let out = self.reviews.get() >= FOR_NEAREST;
+        self.spent.set(self.spent.get() || out);
+        out
     }
 
     fn change(&self, point: &[f64], exact: bool) -> Change {
@@ -462,9 +473,9 @@ impl Search<'_, '_> {
             point = self.pulled(point, at);
         }
         let mut step = FIRST_STEP;
-        while step > NEARNESS && !self.spent() {
+        while step > NEARNESS && !self.runs_out() {
             let better =
-                self.around(&point, step).into_iter().find(|other| !self.spent() && self.passes(other));
+                self.around(&point, step).into_iter().find(|other| !self.runs_out() && self.passes(other));
             match better {
                 Some(other) => point = other,
                 None => step *= 0.5,
@@ -487,7 +498,7 @@ impl Search<'_, '_> {
         if self.passes(&with(bad)) {
             return with(bad);
         }
-        while (good - bad).abs() > NEARNESS * knob.number.scale() && !self.spent() {
+        while (good - bad).abs() > NEARNESS * knob.number.scale() && !self.runs_out() {
             let middle = 0.5 * (good + bad);
             if self.passes(&with(middle)) { good = middle } else { bad = middle }
         }
@@ -582,7 +593,7 @@ impl Search<'_, '_> {
             return None;
         }
         let (mut below, mut above) = (low, high);
-        while above - below > NEARNESS * knob.number.scale() && !self.spent() {
+        while above - below > NEARNESS * knob.number.scale() && self.reviews.get() < MOST_REVIEWS {
             let middle = 0.5 * (below + above);
             if fails(middle)? == low_fails { below = middle } else { above = middle }
         }
