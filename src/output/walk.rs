@@ -4,7 +4,7 @@ use super::cure_words;
 use super::policy_words::{changed_limit, setting_words};
 use super::safe_text::one_line;
 use super::terminal::{circumstances, lacking_words, wrap};
-use super::text_pages::{heading, indented};
+use super::text_pages::indented;
 use crate::known::{At, Datum, Known, Num, SETTINGS, Truth};
 use crate::review::{InFull, NamedValue, Reach, Trace, Verdict, Walk, Walked};
 use crate::rules::{Comparison, Outcome, Rule, Whose, put_in};
@@ -17,7 +17,7 @@ const FIGURES: i32 = 4;
 pub fn page(walk: &Walk, build: &str, title: Option<&str>, sources: &Sources, width: usize) -> String {
     let mut out = String::new();
     let title = title.map_or(String::new(), |title| format!(" ({})", one_line(title)));
-    heading(&mut out, &format!("With the numbers of {}{title}", one_line(build)));
+    title_line(&mut out, &format!("With the numbers of {}{title}", one_line(build)), width);
     if !walk.asked {
         indented(
             &mut out,
@@ -39,7 +39,7 @@ pub fn page(walk: &Walk, build: &str, title: Option<&str>, sources: &Sources, wi
     }
     let brief: Vec<&Walked> = walk.subjects.iter().filter(|walked| walked.full.is_none()).collect();
     if !brief.is_empty() {
-        heading(&mut out, "The others (`--subject NAME` walks one of them through)");
+        title_line(&mut out, "The others (`--subject NAME` walks one of them through)", width);
         for walked in brief {
             let last = paper.comparison_lines(walked).pop();
             let reason = match &walked.result.judgement.outcome {
@@ -67,7 +67,7 @@ impl Paper<'_> {
 
     fn subject(&self, out: &mut String, walked: &Walked) {
         let Some(full) = &walked.full else { return };
-        heading(out, &format!("{}: {}", name_words(walked), verdict_words(walked)));
+        title_line(out, &format!("{}: {}", name_words(walked), verdict_words(walked)), self.width);
         self.line(out, 1, "The condition");
         self.condition(out, walked);
         if !full.traces.is_empty() {
@@ -380,6 +380,12 @@ impl Paper<'_> {
             self.line(out, 2, &one_line(advice));
         }
     }
+}
+
+/// A line that opens a section, after an empty one.
+fn title_line(out: &mut String, words: &str, width: usize) {
+    out.push('\n');
+    wrap(out, words, width);
 }
 
 /// More numbers than these are told part by part.
