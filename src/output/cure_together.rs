@@ -54,9 +54,13 @@ pub fn page(
                 cure_words::written_as(&mut out, offer, sources, width);
             }
         }
-        Ending::None(pullers) => none(&mut out, together, pullers, width),
+        Ending::None { pullers, whole } => none(&mut out, together, pullers, *whole, width),
     }
-    let spent = if together.reviews >= MOST_REVIEWS { "; the search ended there" } else { "" };
+    let spent = if together.spent {
+        "; those for the least change were spent, and a lesser one may be left"
+    } else {
+        ""
+    };
     let reviews = plural(together.reviews, "changed build was", "changed builds were");
     wrap(&mut out, &format!("  {reviews} reviewed, of at most {MOST_REVIEWS}{spent}"), width);
     match writing {
@@ -88,9 +92,14 @@ fn number_words(number: &Varied) -> String {
     format!("{route}: {written} to {} ({share:+.1} %{of})", number.told)
 }
 
-fn none(out: &mut String, together: &Together, pullers: &[Puller], width: usize) {
-    let values = if together.usual.len() == 1 { "no value" } else { "no values" };
-    wrap(out, &format!("  none: {values} within the usual range let all of them pass"), width);
+fn none(out: &mut String, together: &Together, pullers: &[Puller], whole: bool, width: usize) {
+    let ranges = if together.usual.len() == 1 { "range" } else { "ranges" };
+    let words = if whole {
+        format!("  none within the usual {ranges}, all of which was tried")
+    } else {
+        format!("  none was met; only the nearer part of the usual {ranges} was tried")
+    };
+    wrap(out, &words, width);
     let named = |puller: &Puller| format!("{} of {}", puller.rule.id, one_line(&puller.subject.name));
     match pullers {
         [] => {}

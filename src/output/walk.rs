@@ -4,7 +4,7 @@ use super::cure_words;
 use super::policy_words::{changed_limit, setting_words};
 use super::safe_text::one_line;
 use super::terminal::{circumstances, lacking_words, wrap};
-use super::text_pages::{heading, indented};
+use super::text_pages::indented;
 use crate::known::{At, Datum, Known, Num, SETTINGS, Truth};
 use crate::review::{InFull, NamedValue, Reach, Trace, Verdict, Walk, Walked};
 use crate::rules::{Comparison, Outcome, Rule, Whose, put_in};
@@ -17,7 +17,7 @@ const FIGURES: i32 = 4;
 pub fn page(walk: &Walk, build: &str, title: Option<&str>, sources: &Sources, width: usize) -> String {
     let mut out = String::new();
     let title = title.map_or(String::new(), |title| format!(" ({})", one_line(title)));
-    heading(&mut out, &format!("With the numbers of {}{title}", one_line(build)));
+    title_line(&mut out, &format!("With the numbers of {}{title}", one_line(build)), width);
     if !walk.asked {
         indented(
             &mut out,
@@ -39,7 +39,7 @@ pub fn page(walk: &Walk, build: &str, title: Option<&str>, sources: &Sources, wi
     }
     let brief: Vec<&Walked> = walk.subjects.iter().filter(|walked| walked.full.is_none()).collect();
     if !brief.is_empty() {
-        heading(&mut out, "The others (`--subject NAME` walks one of them through)");
+        title_line(&mut out, "The others (`--subject NAME` walks one of them through)", width);
         for walked in brief {
             let last = paper.comparison_lines(walked).pop();
             let reason = match &walked.result.judgement.outcome {
@@ -67,7 +67,7 @@ impl Paper<'_> {
 
     fn subject(&self, out: &mut String, walked: &Walked) {
         let Some(full) = &walked.full else { return };
-        heading(out, &format!("{}: {}", name_words(walked), verdict_words(walked)));
+        title_line(out, &format!("{}: {}", name_words(walked), verdict_words(walked)), self.width);
         self.line(out, 1, "The condition");
         self.condition(out, walked);
         if !full.traces.is_empty() {
@@ -100,24 +100,24 @@ impl Paper<'_> {
         let shut_out = matches!(walked.result.judgement.outcome, Outcome::NotApplicable(_));
         if let Some(applies) = &self.rule.applies_when {
             let put = self.put(applies.text(), walked);
-            self.line(out, 2, &format!("asked when {}", applies.text()));
+            self.line(out, 2, &format!("asked when {}", one_line(applies.text())));
             self.line(out, 2, &format!("here: {put}{}", if shut_out { ": so it is not asked" } else { "" }));
         }
-        self.line(out, 2, &format!("fails when {}", self.rule.fails_when.text()));
+        self.line(out, 2, &format!("fails when {}", one_line(self.rule.fails_when.text())));
         if walked.result.judgement.fallback_spoke
             && let Some(fallback) = &self.rule.fallback
         {
             self.line(
                 out,
                 2,
-                &format!("as that cannot be told, a rule of thumb: fails when {}", fallback.text()),
+                &format!("as that cannot be told, a rule of thumb: fails when {}", one_line(fallback.text())),
             );
         }
     }
 
     /// An expression with what its names stand for.
     fn put(&self, text: &str, walked: &Walked) -> String {
-        put_in(text, &|root, name| match root {
+        let value = |root: &str, name: &str| match root {
             "limits" => {
                 let named = |limit: &str| limit.replace('-', "_") == name;
                 let used = walked.result.judgement.limits.iter().find(|used| named(&used.name));
@@ -135,7 +135,8 @@ impl Paper<'_> {
                 let own = |fact: &&NamedValue| fact.whose == whose && *fact.name == *name;
                 walked.facts.iter().find(own).map(|fact| in_expression(&fact.value))
             }
-        })
+        };
+        one_line(&put_in(text, &value))
     }
 
     /// The derivation of a number, each step under the one that it serves.
@@ -381,6 +382,12 @@ impl Paper<'_> {
     }
 }
 
+/// A line that opens a section, after an empty one.
+fn title_line(out: &mut String, words: &str, width: usize) {
+    out.push('\n');
+    wrap(out, words, width);
+}
+
 /// More numbers than these are told part by part.
 const MOST_LINES: usize = 8;
 
@@ -398,8 +405,8 @@ fn reach_words(reach: &Reach, fails: bool) -> String {
     };
     let rises = reach.to > reach.now;
     let then = match (fails, rises) {
-        (true, true) => format!("passes from {}{share} up", reach.told),
-        (true, false) => format!("passes from {}{share} down", reach.told),
+        (true, true) => format!("passes from {} up{share}", reach.told),
+        (true, false) => format!("passes from {} down{share}", reach.told),
         (false, true) => format!("may rise to {}{share}", reach.told),
         (false, false) => format!("may fall to {}{share}", reach.told),
     };

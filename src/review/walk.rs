@@ -11,7 +11,7 @@ use super::values::SubjectValues;
 use crate::build::files::Files;
 use crate::facts::{Companion, Scope, Sites, find};
 use crate::known::{Datum, Known};
-use crate::rules::{Expression, LimitValue, Rule, Values, Whose};
+use crate::rules::{Expression, LimitValue, Outcome, Rule, Values, Whose};
 use crate::text::{FileId, Node};
 use crate::tract::Subject;
 
@@ -174,7 +174,9 @@ fn condition_names(rule: &Rule, result: &RuleResult) -> Vec<FactName> {
     let asks = rule.applies_when.iter();
     let shut_out = result.verdict() == Verdict::NotApplicable && rule.applies_when.is_some();
     let fails = (!shut_out).then_some(&rule.fails_when);
-    let thumb = rule.fallback.iter().filter(|_| result.judgement.fallback_spoke);
+    let judgement = &result.judgement;
+    let tried = judgement.fallback_spoke || matches!(judgement.outcome, Outcome::Open(_));
+    let thumb = rule.fallback.iter().filter(|_| tried);
     let by_key = rule.limits.iter().filter_map(|limit| match &limit.value {
         LimitValue::ByKey { by, .. } => Some(by),
         LimitValue::One(_) => None,

@@ -67,7 +67,7 @@ pub fn run(bench: &Bench<'_>, shown: &str, vary: &[String], write: bool, width: 
             };
             Some(bench.offer(&opened, &whole.root, cure, &Drafts::new()))
         }
-        Ending::NothingToCure | Ending::None(_) => None,
+        Ending::NothingToCure | Ending::None { .. } => None,
     };
     let writing = match &offer {
         Some(offer) if write => {

@@ -1,6 +1,7 @@
 //! Several numbers varied at once until all findings pass together, with the least change.
 
 use std::cell::{Cell, RefCell};
+use std::cmp::Ordering;
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
@@ -10,6 +11,7 @@ use super::{Interval, Proof, Verdicts, upsets, verdicts};
 use crate::build::Build;
 use crate::build::files::Files;
 use crate::facts::{Group, Scope, find as find_fact};
+use crate::known::{Datum, Known};
 use crate::review::result::{RuleResult, Verdict};
 use crate::review::run::{Reviewer, ask, results_of};
 use crate::rules::{Level, Rule, Whose};
@@ -20,6 +22,18 @@ use crate::tract::{Subject, SubjectKind};
 
 /// So many changed builds are reviewed at most.
 pub const MOST_REVIEWS: usize = 400;
+/// Of these the coarse grid gets so many,
+const FOR_GRID: usize = 230;
+/// the ways between points of the grid what is left up to so many,
+const FOR_BETWEEN: usize = 280;
+/// the way down from where least is lacking what is left up to so many,
+const FOR_DOWN: usize = 330;
+/// and the least change what is left up to so many; the rest is for few digits and for the proof.
+const FOR_NEAREST: usize = 360;
+/// So many points of the grid the way down starts from.
+const STARTS: usize = 3;
+/// First and last step of the way down, as a share of each number.
+const DOWN_STEPS: (f64, f64) = (0.3, 0.01);
 /// The most numbers that are varied at once.
 pub const MOST_NUMBERS: usize = 3;
 /// How near the least change is come to, as a share of each number.
@@ -89,9 +103,14 @@ pub enum Ending {
         /// What reviewing the changed build with all rules showed.
         proof: Proof,
     },
-    /// Nothing that was tried passes. In each build that was tried at least one of these finds its fault: one rule that never
-    /// passes, two that pull apart, or more.
-    None(Vec<Puller>),
+    /// Nothing that was tried passes.
+    None {
+        /// In each build that was tried at least one of these finds its fault: one rule that never passes, two that pull
+        /// apart, or more.
+        pullers: Vec<Puller>,
+        /// Whether the coarse grid over the usual ranges was gone over to its end.
+        whole: bool,
+    },
 }
 
 /// A search over several numbers.
@@ -105,12 +124,15 @@ pub struct Together {
     pub usual: Vec<(Route, String, String)>,
     /// How many changed builds were reviewed.
     pub reviews: usize,
+    /// Whether the search for the least change ended because the reviews for it were spent.
+    pub spent: bool,
 }
 
 impl Reviewer<'_> {
     /// Looks for values of these fields, within their usual ranges, with which no rule that is asked finds anything, with the
     /// least sum of squared relative changes that is met: a coarse grid from the nearest point outward, the ways between
-    /// points that different rules find fault with, then ever smaller steps from what passes towards the build as it is.
+    /// points that different rules find fault with, steps down from where least is lacking, then ever smaller steps from what
+    /// passes towards the build as it is.
     ///
     /// # Errors
     /// A field that cannot be varied.
@@ -137,9 +159,12 @@ impl Reviewer<'_> {
             numbers,
             tried: RefCell::default(),
             reviews: Cell::new(0),
+            whole: Cell::new(false),
+            spent: Cell::new(false),
         };
         let ending = if findings.is_empty() { Ending::NothingToCure } else { search.run(&findings) };
-        Ok(Together { ending, findings, usual, reviews: search.reviews.get() })
+        let (reviews, spent) = (search.reviews.get(), search.spent.get());
+        Ok(Together { ending, findings, usual, reviews, spent })
     }
 }
 
@@ -187,8 +212,8 @@ impl Knob {
         let now = self.now();
         let steps: &[f64] = match of {
             1 => &[0.05, 0.1, 0.16, 0.22, 0.3, 0.4, 0.55, 0.75, 1.0, 1.5, 2.0, 3.0, 5.0, 10.0, 30.0],
-            2 => &[0.11, 0.25, 0.42, 0.7, 1.2, 2.0, 5.0],
-            _ => &[0.18, 0.45, 1.0, 3.0],
+            2 => &[0.11, 0.25, 0.45, 0.9, 2.0, 5.0],
+            _ => &[0.25, 0.9, 3.0],
         };
         let mut values = vec![low, now, high];
         for step in steps {
@@ -235,24 +260,43 @@ struct Search<'a, 'c> {
     /// What all results are now.
     before: Verdicts,
     numbers: Vec<Knob>,
-    /// The points that were tried, with what fails there.
-    tried: RefCell<Vec<(Vec<f64>, Failing)>>,
+    /// The points that were tried.
+    tried: RefCell<Vec<Tried>>,
     reviews: Cell<usize>,
+    /// Whether the grid was gone over to its end.
+    whole: Cell<bool>,
+    /// Whether the search for the least change ran out of reviews.
+    spent: Cell<bool>,
+}
+
+/// What was found at a point.
+#[derive(Clone)]
+struct Tried {
+    point: Vec<f64>,
+    failing: Failing,
+    /// How much is lacking, as shares of what is compared; of a rule that compares no numbers, the whole.
+    lacking: f64,
+    /// Whether all rules were asked, and not those alone that need no run.
+    all: bool,
 }
 
 impl Search<'_, '_> {
     fn run(&self, findings: &[RuleResult]) -> Ending {
-        let passing = self.grid().or_else(|| self.between());
-        let Some(point) = passing else { return Ending::None(self.pullers()) };
+        let passing = self.grid().or_else(|| self.between()).or_else(|| self.down());
+        let none = || Ending::None { pullers: self.pullers(), whole: self.whole.get() };
+        let Some(point) = passing else { return none() };
         let point = self.rounded(&self.nearer(point));
         let change = self.change(&point, false);
         let numbers = self.numbers.iter().zip(&point).map(|(knob, to)| varied(knob, *to)).collect();
-        let Some(proof) = self.prove(&change, findings) else { return Ending::None(self.pullers()) };
+        let Some(proof) = self.prove(&change, findings) else { return none() };
         Ending::Found { numbers, size: self.size(&point), change, proof }
     }
 
-    fn spent(&self) -> bool {
-        self.reviews.get() >= MOST_REVIEWS
+    /// Whether the reviews for the least change are spent; remembered once they are.
+    fn runs_out(&self) -> bool {
+        let out = self.reviews.get() >= FOR_NEAREST;
+        self.spent.set(self.spent.get() || out);
+        out
     }
 
     fn change(&self, point: &[f64], exact: bool) -> Change {
@@ -273,21 +317,27 @@ impl Search<'_, '_> {
         (changed.faults.len() <= build.faults.len()).then_some(changed)
     }
 
-    /// What fails at a point: first by the rules that need no run over time, then, where those are content, by all that are
-    /// asked. What was decided before and would be open then counts as failing. Nothing where the text would have a fault.
-    fn failing(&self, change: &Change) -> Option<Failing> {
-        let build = self.changed(change)?;
-        let scope = self.scope.fork(&build, change);
+    /// What is found at a point: first by the rules that need no run over time, then, where those are content or all is wanted,
+    /// by all that are asked. What was decided before and would be open then counts as failing. Nothing where the text would
+    /// have a fault.
+    fn look(&self, point: &[f64], all: bool) -> Option<Tried> {
+        let change = self.change(point, true);
+        let build = self.changed(&change)?;
+        let scope = self.scope.fork(&build, &change);
         let accepted = self.reviewer.terms().holding(&build);
-        let among = |runs: bool| {
-            let rules = self.reviewer.rules().filter(|rule| runs || !needs_run(rule));
-            let results = results_of(rules, &scope, &accepted).into_iter();
-            let fails = results.filter(|result| result.speaks() || self.opens(result));
-            let named = fails.map(|result| (key_of(&result), (result.rule, result.subject)));
-            named.collect::<Failing>()
+        let among = |all: bool| {
+            let rules = self.reviewer.rules().filter(|rule| all || !needs_run(rule));
+            let mut found = Tried { point: point.to_owned(), failing: Failing::new(), lacking: 0.0, all };
+            for result in results_of(rules, &scope, &accepted) {
+                if result.speaks() || self.opens(&result) {
+                    found.lacking += lacking(&result);
+                    found.failing.insert(key_of(&result), (result.rule, result.subject));
+                }
+            }
+            found
         };
         let cheap = among(false);
-        Some(if cheap.is_empty() { among(true) } else { cheap })
+        Some(if all || cheap.failing.is_empty() { among(true) } else { cheap })
     }
 
     fn opens(&self, result: &RuleResult) -> bool {
@@ -295,16 +345,21 @@ impl Search<'_, '_> {
         result.verdict() == Verdict::Open && before.is_some_and(|before| before != Verdict::Open)
     }
 
-    /// Tries a point; whether it passes. A point that cannot be read does not, and is not kept.
-    fn passes(&self, point: &[f64]) -> bool {
-        let known =
-            self.tried.borrow().iter().find(|(other, _)| other == point).map(|(_, fails)| fails.is_empty());
-        known.unwrap_or_else(|| {
-            let Some(failing) = self.failing(&self.change(point, true)) else { return false };
-            let passes = failing.is_empty();
-            self.tried.borrow_mut().push((point.to_owned(), failing));
-            passes
+    /// Tries a point, once. One that cannot be read is not kept.
+    fn try_at(&self, point: &[f64], all: bool) -> Option<Tried> {
+        let enough = |other: &&Tried| other.point == point && (other.all || !all);
+        let known = self.tried.borrow().iter().find(enough).cloned();
+        known.or_else(|| {
+            let found = self.look(point, all)?;
+            let mut tried = self.tried.borrow_mut();
+            tried.retain(|other| other.point != point);
+            tried.push(found.clone());
+            Some(found)
         })
+    }
+
+    fn passes(&self, point: &[f64]) -> bool {
+        self.try_at(point, false).is_some_and(|found| found.failing.is_empty())
     }
 
     /// The points of the grid from the nearest outward; the first that passes.
@@ -318,63 +373,98 @@ impl Search<'_, '_> {
                 .collect();
         }
         points.sort_by(|a, b| self.size(a).total_cmp(&self.size(b)));
-        // A part of the reviews is kept for what lies between.
-        let most = MOST_REVIEWS / 2;
-        points.into_iter().take_while(|_| self.reviews.get() < most).find(|point| self.passes(point))
+        let count = points.len();
+        let within = points.into_iter().take_while(|_| self.reviews.get() < FOR_GRID);
+        let found = within.into_iter().find(|point| self.passes(point));
+        self.whole.set(found.is_none() && count <= self.reviews.get());
+        found
     }
 
-    /// Between two points of which different rules are content, on a line with one number varied, some value may content both.
+    /// Between two points with which different rules are content, on a line with one number varied, some value may content
+    /// both.
     fn between(&self) -> Option<Vec<f64>> {
         let tried = self.tried.borrow().clone();
         let mut pairs = Vec::new();
-        for (at, _) in self.numbers.iter().enumerate() {
-            for (point, failing) in &tried {
-                let next = tried.iter().filter(|(other, _)| {
-                    let mut others = other.iter().zip(point).enumerate().filter(|(i, _)| *i != at);
-                    others.all(|(_, (a, b))| a == b) && other.get(at) > point.get(at)
-                });
-                let next = next.min_by(|a, b| {
-                    a.0.get(at).partial_cmp(&b.0.get(at)).unwrap_or(std::cmp::Ordering::Equal)
-                });
-                if let Some((other, others)) = next.filter(|(_, others)| apart(failing, others)) {
-                    pairs.push((point.clone(), failing.clone(), other.clone(), others.clone()));
+        for at in 0..self.numbers.len() {
+            for one in &tried {
+                let beside = tried.iter().filter(|other| is_beyond(&other.point, &one.point, at));
+                let next = beside.min_by(|a, b| order(a.point.get(at), b.point.get(at)));
+                if let Some(next) = next.filter(|next| apart(&one.failing, &next.failing)) {
+                    pairs.push((one.clone(), next.clone()));
                 }
             }
         }
-        pairs.sort_by(|a, b| self.size(&a.0).total_cmp(&self.size(&b.0)));
-        pairs.into_iter().find_map(|(one, failing, other, others)| self.halve(one, failing, other, others))
+        pairs.sort_by(|a, b| self.size(&a.0.point).total_cmp(&self.size(&b.0.point)));
+        pairs.into_iter().find_map(|(one, other)| self.halve(one, other))
     }
 
-    fn halve(
-        &self,
-        mut one: Vec<f64>,
-        mut a: Failing,
-        mut other: Vec<f64>,
-        mut b: Failing,
-    ) -> Option<Vec<f64>> {
+    fn halve(&self, mut one: Tried, mut other: Tried) -> Option<Vec<f64>> {
         for _ in 0..HALVINGS {
-            if self.spent() || !apart(&a, &b) {
+            if self.reviews.get() >= FOR_BETWEEN {
                 return None;
             }
-            let middle: Vec<f64> = one.iter().zip(&other).map(|(a, b)| 0.5 * (a + b)).collect();
-            if self.passes(&middle) {
+            let middle: Vec<f64> = one.point.iter().zip(&other.point).map(|(a, b)| 0.5 * (a + b)).collect();
+            let found = self.try_at(&middle, false)?;
+            if found.failing.is_empty() {
                 return Some(middle);
             }
-            let failing = self
-                .tried
-                .borrow()
-                .last()
-                .filter(|(point, _)| *point == middle)
-                .map(|(_, fails)| fails.clone())?;
-            if apart(&failing, &b) {
-                (one, a) = (middle, failing);
-            } else if apart(&a, &failing) {
-                (other, b) = (middle, failing);
+            if apart(&found.failing, &other.failing) {
+                one = found;
+            } else if apart(&one.failing, &found.failing) {
+                other = found;
             } else {
                 return None;
             }
         }
         None
+    }
+
+    /// From the points where least is lacking, by steps after which less is.
+    fn down(&self) -> Option<Vec<f64>> {
+        if self.numbers.len() == 1 && self.whole.get() {
+            // The grid and what lies between its points have told it already.
+            return None;
+        }
+        let mut starts = self.tried.borrow().clone();
+        starts.sort_by(|a, b| a.lacking.total_cmp(&b.lacking));
+        starts.truncate(STARTS);
+        starts.into_iter().find_map(|start| {
+            let mut here = self.try_at(&start.point, true)?;
+            let (mut step, last) = DOWN_STEPS;
+            while step > last && self.reviews.get() < FOR_DOWN {
+                if here.failing.is_empty() {
+                    return Some(here.point);
+                }
+                let around = self.beside(&here.point, step).into_iter();
+                let within = around.take_while(|_| self.reviews.get() < FOR_DOWN);
+                let better = within.filter_map(|point| self.try_at(&point, true));
+                match better
+                    .min_by(|a, b| a.lacking.total_cmp(&b.lacking))
+                    .filter(|one| one.lacking < here.lacking)
+                {
+                    Some(one) => here = one,
+                    None => step *= 0.5,
+                }
+            }
+            here.failing.is_empty().then_some(here.point)
+        })
+    }
+
+    /// The points a step away from one, in one number or in several at once, within the usual ranges.
+    fn beside(&self, point: &[f64], step: f64) -> Vec<Vec<f64>> {
+        let mut beside: Vec<Vec<f64>> = vec![Vec::new()];
+        for (knob, value) in self.numbers.iter().zip(point) {
+            let Interval { low, high } = knob.number.usual;
+            let by = step * knob.number.scale();
+            let steps = [value - by, *value, value + by];
+            let within: Vec<f64> = steps.into_iter().filter(|value| (low..=high).contains(value)).collect();
+            beside = beside
+                .iter()
+                .flat_map(|point| within.iter().map(|value| [point.as_slice(), &[*value]].concat()))
+                .collect();
+        }
+        beside.retain(|other| other != point);
+        beside
     }
 
     /// From a point that passes towards the build as it is, each number alone and then all at once by ever smaller steps.
@@ -383,9 +473,9 @@ impl Search<'_, '_> {
             point = self.pulled(point, at);
         }
         let mut step = FIRST_STEP;
-        while step > NEARNESS && !self.spent() {
+        while step > NEARNESS && !self.runs_out() {
             let better =
-                self.around(&point, step).into_iter().find(|other| !self.spent() && self.passes(other));
+                self.around(&point, step).into_iter().find(|other| !self.runs_out() && self.passes(other));
             match better {
                 Some(other) => point = other,
                 None => step *= 0.5,
@@ -408,28 +498,17 @@ impl Search<'_, '_> {
         if self.passes(&with(bad)) {
             return with(bad);
         }
-        while (good - bad).abs() > NEARNESS * knob.number.scale() && !self.spent() {
+        while (good - bad).abs() > NEARNESS * knob.number.scale() && !self.runs_out() {
             let middle = 0.5 * (good + bad);
             if self.passes(&with(middle)) { good = middle } else { bad = middle }
         }
         with(good)
     }
 
-    /// The points around one, a step away in some numbers, that are a lesser change; the least first.
+    /// The points a step away from one that are a lesser change; the least first.
     fn around(&self, point: &[f64], step: f64) -> Vec<Vec<f64>> {
-        let mut around: Vec<Vec<f64>> = vec![Vec::new()];
-        for (knob, value) in self.numbers.iter().zip(point) {
-            let Interval { low, high } = knob.number.usual;
-            let by = step * knob.number.scale();
-            let steps = [value - by, *value, value + by];
-            let within = steps.into_iter().filter(|value| (low..=high).contains(value));
-            let within: Vec<f64> = within.collect();
-            around = around
-                .iter()
-                .flat_map(|point| within.iter().map(|value| [point.as_slice(), &[*value]].concat()))
-                .collect();
-        }
         let size = self.size(point);
+        let mut around = self.beside(point, step);
         around.retain(|other| self.size(other) < size * (1.0 - 1e-9));
         around.sort_by(|a, b| self.size(a).total_cmp(&self.size(b)));
         around
@@ -470,15 +549,14 @@ impl Search<'_, '_> {
     /// The fewest rules of which one fails at each point that was tried.
     fn pullers(&self) -> Vec<Puller> {
         let tried = self.tried.borrow().clone();
-        let all: Failing = tried.iter().flat_map(|(_, failing)| failing.clone()).collect();
-        let count = |key: &Key| tried.iter().filter(|(_, failing)| failing.contains_key(key)).count();
+        let all: Failing = tried.iter().flat_map(|one| one.failing.clone()).collect();
+        let count = |key: &Key| tried.iter().filter(|one| one.failing.contains_key(key)).count();
         // The gravest first, then those that fail most often.
         let mut keys: Vec<(&Key, Level, usize)> =
             all.iter().map(|(key, (rule, _))| (key, rule.level, count(key))).collect();
         keys.sort_by(|a, b| b.1.cmp(&a.1).then(b.2.cmp(&a.2)).then(a.0.cmp(b.0)));
-        let covers = |some: &[&Key]| {
-            tried.iter().all(|(_, failing)| some.iter().any(|key| failing.contains_key(*key)))
-        };
+        let covers =
+            |some: &[&Key]| tried.iter().all(|one| some.iter().any(|key| one.failing.contains_key(*key)));
         let one = keys.iter().map(|(key, ..)| vec![*key]).find(|some| covers(some));
         let pair = || {
             let pairs = keys
@@ -515,7 +593,7 @@ impl Search<'_, '_> {
             return None;
         }
         let (mut below, mut above) = (low, high);
-        while above - below > NEARNESS * knob.number.scale() && !self.spent() {
+        while above - below > NEARNESS * knob.number.scale() && self.reviews.get() < MOST_REVIEWS {
             let middle = 0.5 * (below + above);
             if fails(middle)? == low_fails { below = middle } else { above = middle }
         }
@@ -539,6 +617,31 @@ fn both_sides(si: f64, unit: &'static Unit, digits: i32) -> [f64; 2] {
 
 fn key_of(result: &RuleResult) -> Key {
     (result.rule.id.clone(), result.subject.route.clone())
+}
+
+/// Whether a point lies above another in one number, and has its others.
+fn is_beyond(point: &[f64], other: &[f64], at: usize) -> bool {
+    let mut pairs = point.iter().zip(other).enumerate();
+    pairs.all(|(i, (a, b))| if i == at { a > b } else { a == b })
+}
+
+fn order(a: Option<&f64>, b: Option<&f64>) -> Ordering {
+    a.partial_cmp(&b).unwrap_or(Ordering::Equal)
+}
+
+/// How much a result lacks of passing, as a share of the larger side of what it compares.
+fn lacking(result: &RuleResult) -> f64 {
+    let [only] = result.judgement.comparisons.as_slice() else { return 1.0 };
+    let size = |side: &Known<Datum>| match side {
+        Known::Is(Datum::Number(number)) => number.v.abs(),
+        _ => 0.0,
+    };
+    match only.margin() {
+        Known::Is(margin) => {
+            margin.v.abs() / size(&only.left.value).max(size(&only.right.value)).max(f64::MIN_POSITIVE)
+        }
+        _ => 1.0,
+    }
 }
 
 /// Whether two builds fail by different rules only.

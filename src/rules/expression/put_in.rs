@@ -24,6 +24,8 @@ pub fn put_in(text: &str, value: &dyn Fn(&str, &str) -> Option<String>) -> Strin
             (at, rest) = (span.end, beyond);
         } else if token.is == Is::Mark("*") {
             written.push('×');
+        } else if token.is == Is::Mark("!") {
+            written.push_str("not ");
         } else {
             written.push_str(text.get(token.span.clone()).unwrap_or_default());
         }
@@ -55,6 +57,7 @@ mod tests {
         assert_eq!(put_in("it.gap < limits.least * it.bore", &value), "64 mm < -6 × it.bore");
         assert_eq!(put_in("max(it.gap, -limits.least) != 'it.gap'", &value), "max(64 mm, -(-6)) != 'it.gap'");
         assert_eq!(put_in("by - limits.least", &value), "by - (-6)");
+        assert_eq!(put_in("!it.gap || it.gap != 3", &value), "not 64 mm || 64 mm != 3");
         assert_eq!(put_in("it.gap & 3", &value), "64 mm & 3");
     }
 }
