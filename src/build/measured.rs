@@ -112,3 +112,39 @@ pub(super) fn check(field: &Field<List<Measurement>>, root: &Arc<Node>, reading:
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::Build;
+    use super::super::files::{DiskLoader, Files};
+    use crate::text::{Limits, parse};
+
+    fn faults(measurement: &str) -> Vec<String> {
+        let here = std::path::Path::new(".");
+        let files =
+            Files::new(Box::new(DiskLoader::new(here, here, 1 << 20).expect("here")), Limits::default());
+        let text = format!(
+            "format: 1\nparts: {{ a: {{ kind: pipe }} }}\nmeasurements: [ {{ part: a, {measurement} }} ]"
+        );
+        let file = files.add("build.yaml", &text);
+        let root = parse(file, &text, files.limits()).root.expect("a tree");
+        Build::read(file, &root, &files).faults.into_iter().map(|fault| fault.message).collect()
+    }
+
+    #[test]
+    fn a_value_fits_what_was_measured() {
+        for fine in [
+            "quantity: pressure-loss, value: 4.2 kPa ± 5 %",
+            "quantity: pressure-out, value: 0.9 bar gauge",
+            "quantity: mass-flow, value: 25 lb/min",
+            "quantity: temperature-in, value: 120 degC",
+            "quantity: mass-flow",
+            "value: 4.2 kPa",
+        ] {
+            assert_eq!(faults(fine), [] as [String; 0], "{fine}");
+        }
+        assert_eq!(faults("quantity: mass-flow, value: 4.2 kPa"), ["`kPa` is no unit of a mass flow"]);
+        assert_eq!(faults("quantity: pressure-in, value: 98 kPa").len(), 1, "gauge or absolute");
+        assert_eq!(faults("quantity: pressure, value: 98 kPa abs").len(), 1, "no such quantity");
+    }
+}
