@@ -547,6 +547,7 @@ impl<'b> Layout<'_, 'b> {
             "the turbine's torque follows the engine's flow squared, with a lag of one working cycle (choice, as long as no turbine is described)",
             "engine speed and effectiveness of the cooler are held",
             "velocity heads in volumes are neglected; losses keep their steady coefficients",
+            "air that ran back through the wheel, hot, mixes over one cell of the inlet pipe (choice; frequency and the later swings rest on it, some 25 %)",
         ]
         .into_iter()
         .map(Arc::from)
