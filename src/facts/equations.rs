@@ -341,7 +341,6 @@ static EQUATIONS: &[Equation] = &[
         how: "mean of the map's efficiency over boosted points from the middle of the engine speeds up",
         source: "definition",
     },
-    described("part_throttle_described", "as described"),
     Equation {
         of: "surge_margin_part_throttle_min",
         how: "(m - m_s)/m, corrected flows at equal pressure ratio, with the boost ahead of the throttle and the share of the full flow as described",
@@ -364,7 +363,6 @@ static EQUATIONS: &[Equation] = &[
         source: "conservation of mass",
     },
     described("boost_wanted_there", "the boost table, at the same point"),
-    drawn("shuts_behind", "throttles and carburettors behind the machine on any way to the engine"),
     Equation {
         of: "closed_throttle_pressure_max",
         how: "pressure at which the open ways round pass, back to an inlet at the site's pressure, what displacement x drive x rev limit x filling x \

@@ -8,10 +8,8 @@ use super::points::{at, at_site, over_points};
 use super::registry::{Fold, Group, Make, Row, Series};
 use super::scope::{Scope, Sites};
 use super::steady::worst;
-use crate::build::engine::PartThrottle;
 use crate::build::parts::{Body, ReliefPurpose};
-use crate::build::scalars::List;
-use crate::known::{At, Datum, Field, Kind, Known, Missing, Num, State};
+use crate::known::{At, Datum, Kind, Known, Missing, Num, State};
 use crate::model::{Opening, Outcome, Point, SiteSteady};
 use crate::physics::compressor::compress;
 use crate::physics::flow::Nozzle;
@@ -25,20 +23,6 @@ const SUPERCHARGER: &[SubjectKind] = &[SubjectKind::Supercharger];
 
 /// The rows.
 pub(super) static ROWS: &[Row] = &[
-    Row {
-        name: "part_throttle_described",
-        kind: Kind::Bool,
-        meaning: "whether points at part throttle are described",
-        group: Group::Graph,
-        on: COMPRESSOR,
-        make: Make::Plain(|scope, _| {
-            part_throttle(scope, |field| match field.state(scope) {
-                State::Absent | State::SaidNone => Known::Is(Datum::Bool(false)),
-                State::Given(List(entries)) => Known::Is(Datum::Bool(!entries.is_empty())),
-                State::Faulty => Known::missing(field.route()),
-            })
-        }),
-    },
     worst(
         "surge_margin_part_throttle_min",
         Dim::ONE,
@@ -87,18 +71,6 @@ pub(super) static ROWS: &[Row] = &[
         on: SUPERCHARGER,
         make: Make::Plain(|scope, subject| where_furthest_off(scope, subject, |_, wanted| wanted)),
     },
-    Row {
-        name: "shuts_behind",
-        kind: Kind::Bool,
-        meaning: "whether something behind the machine can shut",
-        group: Group::Graph,
-        on: SUPERCHARGER,
-        make: Make::Plain(|scope, subject| {
-            with_part(scope, subject, |part| {
-                scope.tract().shutting_behind(part, scope).map(|spots| Datum::Bool(!spots.is_empty()))
-            })
-        }),
-    },
     worst(
         "closed_throttle_pressure_max",
         Dim::PRESSURE,
@@ -135,18 +107,14 @@ pub(super) static ROWS: &[Row] = &[
     },
 ];
 
-fn part_throttle<T: Clone>(
-    scope: &Scope<'_>,
-    make: impl FnOnce(&Field<List<PartThrottle>>) -> Known<T>,
-) -> Known<T> {
-    scope.build().top.engine.get(scope).and_then(|engine| make(&engine.part_throttle))
-}
-
 fn part_throttle_margin(scope: &Scope<'_>, subject: &Subject) -> Series {
     let steady = scope.steady();
     let mut series = Series::new();
     for site in &steady.sites {
         match site.part_throttle.as_ref() {
+            Known::Is(points) if points.is_empty() => {
+                series.push(Known::not_applicable("no points at part throttle are described"));
+            }
             Known::Is(points) => {
                 for point in points {
                     let here = At { speed: Some(point.speed), ..at_site(site) };
