@@ -4,7 +4,7 @@
 use std::sync::Arc;
 
 use super::graph::with_part;
-use super::points::{at, at_site, over_points};
+use super::points::{at, at_site, at_worst, over_points};
 use super::registry::{Fold, Group, Make, Row, Series};
 use super::scope::{Scope, Sites};
 use super::steady::worst;
@@ -209,19 +209,8 @@ fn drive_boost(scope: &Scope<'_>, pick: impl Fn(f64, f64) -> f64) -> Series {
 }
 
 fn where_furthest_off(scope: &Scope<'_>, subject: &Subject, pick: impl Fn(f64, f64) -> f64) -> Known<Datum> {
-    scope.fact(subject, "drive_boost_off_max", Sites::All).and_then(|worst| {
-        let here = worst.as_number().and_then(|number| number.at.clone());
-        let steady = scope.steady();
-        let found = here.and_then(|here| {
-            let site = steady.sites.iter().find(|site| site.name == here.site)?;
-            let points = site.points.exact()?;
-            let point = points.iter().find(|point| Some(point.speed) == here.speed && !point.off_boost)?;
-            let value = pick(point.drive_boost?, wanted_boost(scope, point)?);
-            Some(Num::new(value, Dim::PRESSURE).at(here))
-        });
-        found
-            .map_or_else(|| Known::not_applicable("no such point"), |number| Known::Is(Datum::Number(number)))
-    })
+    let worst = scope.fact(subject, "drive_boost_off_max", Sites::All);
+    at_worst(scope, worst, Dim::PRESSURE, |point| Some(pick(point.drive_boost?, wanted_boost(scope, point)?)))
 }
 
 /// The parts from a machine to the first that can shut behind it, both ends left out, and that part.

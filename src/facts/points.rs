@@ -154,6 +154,27 @@ pub(super) fn is_left_of_surge(solution: &Solution) -> bool {
     })
 }
 
+/// Another value at the boosted point where a worst case was found, whose circumstances it takes over.
+pub(super) fn at_worst(
+    scope: &Scope<'_>,
+    worst: Known<Datum>,
+    dim: Dim,
+    pick: impl Fn(&Point) -> Option<f64>,
+) -> Known<Datum> {
+    worst.and_then(|worst| {
+        let here = worst.as_number().and_then(|number| number.at.clone());
+        let steady = scope.steady();
+        let found = here.and_then(|here| {
+            let site = steady.sites.iter().find(|site| site.name == here.site)?;
+            let points = site.points.exact()?;
+            let point = points.iter().find(|point| Some(point.speed) == here.speed && !point.off_boost)?;
+            Some(Num::new(pick(point)?, dim).at(here))
+        });
+        found
+            .map_or_else(|| Known::not_applicable("no such point"), |number| Known::Is(Datum::Number(number)))
+    })
+}
+
 /// A number of a dimension.
 pub(super) fn num(value: f64, dim: Dim) -> Known<Num> {
     Known::Is(Num::new(value, dim))

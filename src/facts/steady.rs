@@ -1,6 +1,6 @@
 //! Facts from the steady operating points.
 
-use super::points::{at, at_site, is_left_of_surge, over_points, over_running};
+use super::points::{at, at_site, at_worst, is_left_of_surge, over_points, over_running};
 use super::registry::{Fold, Group, Make, Row, Series};
 use super::scope::{Scope, Sites};
 use crate::build::parts::{Body, Supercharger};
@@ -169,23 +169,9 @@ fn at_surge_point(
         Known::Between(_, known) => Known::Is(known),
         other => other,
     };
-    worst.and_then(|datum| {
-        let here = datum.as_number().and_then(|number| number.at.clone());
-        let steady = scope.steady();
-        let found = here.and_then(|here| {
-            let site = steady.sites.iter().find(|site| site.name == here.site)?;
-            let points = site.points.exact()?;
-            let point = points.iter().find(|point| Some(point.speed) == here.speed && !point.off_boost)?;
-            match &point.outcome {
-                Outcome::Solved(solution) => {
-                    let of = |station: &&Station| station.part == subject.name;
-                    Some(Num::new(pick(solution.stations.iter().find(of)?)?, dim).at(here))
-                }
-                _ => None,
-            }
-        });
-        found
-            .map_or_else(|| Known::not_applicable("no such point"), |number| Known::Is(Datum::Number(number)))
+    at_worst(scope, worst, dim, |point| match &point.outcome {
+        Outcome::Solved(solution) => pick(solution.part(&subject.name)?),
+        _ => None,
     })
 }
 

@@ -1,6 +1,6 @@
 //! Facts of the turbine side: whether it drives the compressor, what it costs the engine, what the wastegate has to pass.
 
-use super::points::{Here, at, num, over_stations};
+use super::points::{Here, at, at_worst, num, over_stations};
 use super::registry::{Fold, Group, Make, Row, Series};
 use super::scope::{Scope, Sites};
 use super::steady::worst;
@@ -299,19 +299,12 @@ fn at_most_used(
     pick: impl Fn(&TurbinePoint, f64) -> f64,
 ) -> Known<Datum> {
     let worst = scope.fact(subject, "wastegate_use_max", Sites::All);
-    owner(scope, subject).zip(worst).and_then(|(turbo, worst)| {
-        let here = worst.as_number().and_then(|number| number.at.clone());
-        let steady = scope.steady();
-        let found = here.and_then(|here| {
-            let site = steady.sites.iter().find(|site| site.name == here.site)?;
-            let points = site.points.exact()?;
-            let point = points.iter().find(|point| Some(point.speed) == here.speed && !point.off_boost)?;
+    owner(scope, subject).and_then(|turbo| {
+        at_worst(scope, worst.clone(), Dim::ONE, |point| {
             let Outcome::Solved(solution) = &point.outcome else { return None };
             let turbine = solution.turbines.iter().find(|turbine| turbine.name == turbo.name)?;
-            Some(Num::pure(pick(turbine, *turbine.gate.exact()?)).at(here))
-        });
-        found
-            .map_or_else(|| Known::not_applicable("no such point"), |number| Known::Is(Datum::Number(number)))
+            Some(pick(turbine, *turbine.gate.exact()?))
+        })
     })
 }
 
