@@ -16,7 +16,12 @@ fuzz_target!(|text: &str| {
     let points: Vec<MapPoint> = table
         .rows
         .iter()
-        .map(|row| MapPoint { speed: row.speed, flow: row.flow, pressure_ratio: row.ratio, efficiency: row.efficiency })
+        .map(|row| MapPoint {
+            speed: row.speed,
+            flow: row.flow,
+            pressure_ratio: row.ratio,
+            efficiency: row.efficiency,
+        })
         .collect();
     assert!(points.iter().all(|point| point.flow.is_finite() && point.pressure_ratio.is_finite()));
     if let Ok(map) = Map::new(&points) {

@@ -14,9 +14,8 @@ fn read(text: &str) -> Option<Arc<Node>> {
 }
 
 fuzz_target!(|input: &str| {
-    let (text, change) = input
-        .split_once("\n=====\n")
-        .unwrap_or((include_str!("../../../examples/hill-climb.yaml"), input));
+    let (text, change) =
+        input.split_once("\n=====\n").unwrap_or((include_str!("../../../examples/hill-climb.yaml"), input));
     let Ok(change) = Change::parse_assignment(change) else { return };
     let Some(root) = read(text) else { return };
     let Ok(edits) = edit(text, &root, &change) else { return };

@@ -36,8 +36,14 @@ fuzz_target!(|bytes: &[u8]| {
     let source = Arc::new(Source::new("tractwright.yaml", text));
     let house = House::read(&source, &root, &files);
     for fault in &house.faults {
-        assert!(fault.span.end <= text.len().max(1) && fault.span.start <= fault.span.end, "{:?}", fault.span);
-        assert!(text.is_char_boundary(fault.span.start) && text.is_char_boundary(fault.span.end.min(text.len())));
+        assert!(
+            fault.span.end <= text.len().max(1) && fault.span.start <= fault.span.end,
+            "{:?}",
+            fault.span
+        );
+        assert!(
+            text.is_char_boundary(fault.span.start) && text.is_char_boundary(fault.span.end.min(text.len()))
+        );
     }
     let policy = Policy::new(CATALOGUE.clone(), Some(house));
     let files = Files::new(Box::new(NoFiles), Limits::default());

@@ -37,7 +37,12 @@ fuzz_target!(|bytes: &[u8]| {
     let Some(root) = parsed.root else { return };
     let review = Reviewer::new(&CATALOGUE, Options::default()).review(file, &root, &files);
     assert!(review.tally.adds_up());
-    for span in review.faults.iter().map(|f| f.span).chain(review.results.iter().flat_map(|r| &r.marks).map(|m| m.span)) {
+    for span in review
+        .faults
+        .iter()
+        .map(|f| f.span)
+        .chain(review.results.iter().flat_map(|r| &r.marks).map(|m| m.span))
+    {
         let source = files.sources();
         let text = source.get(span.file).text();
         assert!(span.end <= text.len().max(1) && span.start < span.end, "{span:?}");

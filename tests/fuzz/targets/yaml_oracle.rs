@@ -14,8 +14,21 @@ fuzz_target!(|text: &str| {
     if ours.as_scalar().is_some() || text.contains('\u{feff}') {
         return;
     }
+    // The other's scanner follows YAML 1.1 here: in `{?key: 1}` it takes the question mark for a sign of its own, where 1.2
+    // asks for a blank after it.
+    if text.contains(['{', '[']) && question_begins_a_word(text) {
+        return;
+    }
     same(&ours, &theirs);
 });
+
+/// Whether a question mark stands where a word may begin, with no blank after it.
+fn question_begins_a_word(text: &str) -> bool {
+    let begins =
+        |before: &str| before.chars().next_back().is_none_or(|c| c.is_whitespace() || "{[,:?-".contains(c));
+    text.match_indices('?')
+        .any(|(at, _)| begins(&text[..at]) && text[at + 1..].starts_with(|c: char| !c.is_whitespace()))
+}
 
 fn same(ours: &Node, theirs: &serde_yaml::Value) {
     match (&ours.value, theirs) {
