@@ -14,7 +14,7 @@ use super::site::SiteState;
 use crate::physics::engine::{self, Cycle};
 use crate::physics::fuel::FuelData;
 use crate::physics::gas::Gas;
-use crate::physics::numeric::find_root;
+use crate::physics::numeric::{Root, find_root, secant_root};
 
 /// The engine as the points need it.
 #[derive(Clone, Debug)]
@@ -265,8 +265,13 @@ impl<'b> Setup<'_, 'b> {
             Some((back, ..)) => back - t2,
             None => too_dense,
         };
-        let (low, high) = self.bracket(guess, &mut residual)?;
-        let root = find_root(low, high, 1e-7, residual).ok()?;
+        let root = match guess.and_then(|guess| self.near(guess, &mut residual)) {
+            Some(root) => root,
+            None => {
+                let (low, high) = self.bracket(&mut residual);
+                find_root(low, high, 1e-7, residual).ok()?
+            }
+        };
         let (back, air, last) = self.assume(&mut walk, legs, demand, end, root.x)?;
         // At a root the two temperatures agree; at a mere jump from cannot-pass to can they do not.
         if (back - root.x).abs() >= 1e-3 {
@@ -277,20 +282,21 @@ impl<'b> Setup<'_, 'b> {
         Some(Solved { notes, phases, air, flow, end: last, error: root.error_bound.max(1e-9) })
     }
 
-    /// Two temperatures between which the residual changes its sign.
-    fn bracket(&self, guess: Option<f64>, residual: &mut impl FnMut(f64) -> f64) -> Option<(f64, f64)> {
+    /// The root near a guess, where secants find it.
+    fn near(&self, guess: f64, residual: &mut impl FnMut(f64) -> f64) -> Option<Root> {
         let lowest = self.coldest();
-        if let Some(guess) = guess {
-            let (low, high) = ((guess - 2.0).max(lowest), guess + 2.0);
-            if residual(low) > 0.0 && residual(high) < 0.0 {
-                return Some((low, high));
-            }
-        }
+        let root = secant_root(guess.max(lowest), 1e-7, residual)?;
+        (root.x > lowest).then_some(root)
+    }
+
+    /// Two temperatures between which the residual changes its sign.
+    fn bracket(&self, residual: &mut impl FnMut(f64) -> f64) -> (f64, f64) {
+        let lowest = self.coldest();
         let mut high = lowest + 50.0;
         while residual(high) > 0.0 && high < lowest + 1200.0 {
             high += 0.5 * (high - lowest);
         }
-        Some((lowest, high))
+        (lowest, high)
     }
 
     /// A temperature that no air behind the last compression is colder than, K.

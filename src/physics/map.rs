@@ -25,7 +25,7 @@ mod surge_line;
 #[cfg(test)]
 mod tests;
 
-use super::numeric::find_root;
+use super::numeric::{find_root, newton_root};
 use super::{all_positive, finite};
 use line::{Blend, Line};
 
@@ -246,17 +246,22 @@ impl Map {
     /// Speed, over the top line's, of the line through a state.
     fn relative_speed(&self, target: Target) -> Option<f64> {
         let outside = |relative: f64| {
-            Blend::new(&self.exact, relative).map_or(f64::NAN, |blend| {
-                let position = target.position(relative);
-                blend.head(blend.coordinate_of(position)) - position.head
-            })
+            Blend::new(&self.exact, relative)
+                .map_or((f64::NAN, 0.0), |blend| blend.shortfall(target.position(relative), relative))
         };
-        self.root_over_speed(outside)
+        let (low, high) = self.bracket_over_speed(|relative| outside(relative).0)?;
+        finite(newton_root((low, high), 0.5 * (low + high), 1e-13 * high, outside)?)
     }
 
-    /// Relative speed at which a function that rises through zero with speed vanishes: between two
-    /// lines if it can, else beyond them.
+    /// Relative speed at which a function that rises through zero with speed vanishes.
     fn root_over_speed(&self, function: impl Fn(f64) -> f64) -> Option<f64> {
+        let (from, to) = self.bracket_over_speed(&function)?;
+        finite(find_root(from, to, 1e-13 * from.max(to), function).ok()?.x)
+    }
+
+    /// Relative speeds between which a function that rises through zero with speed does so: two neighbouring lines if it
+    /// can, else beyond them.
+    fn bracket_over_speed(&self, function: impl Fn(f64) -> f64) -> Option<(f64, f64)> {
         let mut lower: Option<f64> = None;
         for line in &self.exact {
             let here = line.relative_speed;
@@ -266,16 +271,15 @@ impl Map {
                     Some(below) => below,
                     None => beyond(here, 1.0 / 1.2, |speed| function(speed) <= 0.0)?,
                 };
-                return root(start, here, function);
+                return Some((start, here));
             }
             lower = Some(here);
         }
         let top = lower?;
         if function(top) == 0.0 {
-            return Some(top);
+            return Some((top, top));
         }
-        let above = beyond(top, 1.2, |speed| function(speed) > 0.0)?;
-        root(top, above, function)
+        Some((top, beyond(top, 1.2, |speed| function(speed) > 0.0)?))
     }
 
     /// Surge point of a corrected speed (by affinity outside the lines). `None` unless the speed is
@@ -369,8 +373,4 @@ fn beyond(start: f64, factor: f64, reached: impl Fn(f64) -> bool) -> Option<f64>
     std::iter::successors(Some(start * factor), |speed| Some(speed * factor))
         .take(32)
         .find(|speed| reached(*speed))
-}
-
-fn root(from: f64, to: f64, function: impl Fn(f64) -> f64) -> Option<f64> {
-    finite(find_root(from, to, 1e-13 * from.max(to), function).ok()?.x)
 }

@@ -102,6 +102,69 @@ pub fn find_root(
     Ok(Root { x: 0.5 * (a + b), error_bound: 0.5 * (b - a), evaluations: count })
 }
 
+/// Root, to within `tolerance`, of a function that rises through zero between `low` and `high` and gives its slope with its
+/// value: Newton's steps from `start`, the interval halved where one would leave what is left of it. `None` where the
+/// function gives no number, or the interval is none.
+///
+/// Source: Press et al., Numerical Recipes (2007), section 9.4, for the safeguard.
+pub(crate) fn newton_root(
+    (mut low, mut high): (f64, f64),
+    start: f64,
+    tolerance: f64,
+    mut function: impl FnMut(f64) -> (f64, f64),
+) -> Option<f64> {
+    let mut x = start.clamp(low, high);
+    // Halving alone would be done by then.
+    for _ in 0..120 {
+        let (value, slope) = function(x);
+        if !value.is_finite() {
+            return None;
+        }
+        if value == 0.0 {
+            return Some(x);
+        }
+        if value > 0.0 {
+            high = x;
+        } else {
+            low = x;
+        }
+        let newton = x - value / slope;
+        // Written so that a step that is no number is halved too.
+        let next = if newton > low && newton < high { newton } else { 0.5 * (low + high) };
+        if (next - x).abs() <= tolerance || high - low <= tolerance {
+            return Some(next);
+        }
+        x = next;
+    }
+    None
+}
+
+/// Root, near a guess of it, of a function that falls about as fast as its argument grows (what comes out less what was put
+/// in), by secants, to within `tolerance`: the function changes its sign within that distance of what is given. `None`
+/// where it is not found in some steps; a bracketing search may find it.
+pub(crate) fn secant_root(guess: f64, tolerance: f64, mut function: impl FnMut(f64) -> f64) -> Option<Root> {
+    let (mut last, mut before) = (guess, function(guess));
+    let mut x = guess + before;
+    let mut evaluations = 1;
+    for _ in 0..6 {
+        let value = function(x);
+        evaluations += 1;
+        let next = x - value * (x - last) / (value - before);
+        if !next.is_finite() {
+            return None;
+        }
+        if (next - x).abs() <= 0.5 * tolerance {
+            // The root is bracketed by here and a step beyond it.
+            let other = if value > 0.0 { x + tolerance } else { x - tolerance };
+            let changes = (value > 0.0) != (function(other) > 0.0);
+            return changes.then_some(Root { x: next, error_bound: tolerance, evaluations: evaluations + 1 });
+        }
+        (last, before) = (x, value);
+        x = next;
+    }
+    None
+}
+
 /// Slopes of a monotone piecewise cubic through points: weighted harmonic means of the neighbouring
 /// secants, zero at a turning point, three-point formula kept monotone at the ends.
 ///
@@ -157,6 +220,13 @@ pub(crate) fn hermite(t: f64, width: f64, y0: f64, y1: f64, d0: f64, d1: f64) ->
     // Written as a blend plus a bump that vanishes at both ends, so that the ends are met to the
     // last bit.
     left * y0 + t * y1 + t * left * (left * (d0 * width - (y1 - y0)) - t * (d1 * width - (y1 - y0)))
+}
+
+/// Slope of [`hermite`] over the abscissa.
+pub(crate) fn hermite_slope(t: f64, width: f64, y0: f64, y1: f64, d0: f64, d1: f64) -> f64 {
+    let rise = y1 - y0;
+    let (a, b) = (d0 * width - rise, d1 * width - rise);
+    (rise + a * (1.0 - t) * (1.0 - 3.0 * t) - b * t * (2.0 - 3.0 * t)) / width
 }
 
 /// Index of the interval of `x` (strictly rising, at least two) that holds `at`; the first or last
@@ -248,6 +318,32 @@ mod tests {
             Err(RootError::NotFinite { .. })
         ));
         assert!(matches!(find_root(f64::NAN, 1.0, 1e-9, |x| x), Err(RootError::NotFinite { .. })));
+    }
+
+    #[test]
+    fn newton_and_secants_find_what_the_bracket_finds() {
+        let cubic = |x: f64| (x * x * x - x - 2.0, 3.0 * x * x - 1.0);
+        let root = newton_root((1.0, 2.0), 1.1, 1e-14, cubic).unwrap();
+        assert!((root - 1.521_379_706_804_567_6).abs() < 1e-14);
+        // A slope that leads astray only costs halvings.
+        let astray = newton_root((1.0, 2.0), 1.1, 1e-14, |x| (cubic(x).0, -1.0)).unwrap();
+        assert!((astray - root).abs() < 1e-13);
+        assert_eq!(newton_root((0.0, 1.0), 0.5, 1e-9, |_| (f64::NAN, 1.0)), None);
+        let falling = |x: f64| -0.2 * cubic(x).0;
+        let found = secant_root(1.4, 1e-9, falling).unwrap();
+        assert!((found.x - root).abs() < 1e-9 && found.evaluations < 9);
+        assert_eq!(secant_root(1.4, 1e-9, |_| 1e3), None);
+        // A jump is no root.
+        assert_eq!(secant_root(1.4, 1e-9, |x| if x < 1.42 { 1.0 } else { -1.0 }), None);
+    }
+
+    #[test]
+    fn the_slope_of_a_cubic_is_that_of_its_values() {
+        for t in [0.0, 0.2, 0.7, 1.0] {
+            let at = |t| hermite(t, 0.5, 1.0, 3.0, 2.0, -1.0);
+            let difference = (at(t + 1e-6) - at(t - 1e-6)) / (2e-6 * 0.5);
+            assert!((hermite_slope(t, 0.5, 1.0, 3.0, 2.0, -1.0) - difference).abs() < 1e-6);
+        }
     }
 
     #[test]

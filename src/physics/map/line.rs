@@ -2,7 +2,7 @@
 //!
 //! Flow and head are affinity variables here, both in units of their largest on the map.
 
-use super::super::numeric::{find_root, hermite, interval, monotone_slopes};
+use super::super::numeric::{hermite, hermite_slope, interval, monotone_slopes, newton_root};
 
 /// Weight of head against flow in the diagonal, flow − weight · head, unless a line rises too
 /// steeply left of its peak for it: large enough to keep choked points apart whatever their scatter
@@ -109,6 +109,24 @@ impl Line {
         inside - (x - 1.0).max(0.0) * self.span * self.choke_fall
     }
 
+    /// Head at the surge point and at the choke end.
+    fn ends(&self) -> (f64, f64) {
+        (self.head[0], self.head[self.head.len() - 1])
+    }
+
+    /// Head at `x` and its slope.
+    fn head_and_slope(&self, x: f64) -> (f64, f64) {
+        if x < 0.0 {
+            return (self.head(x), 0.0);
+        }
+        if x > 1.0 {
+            return (self.head(x), -self.span * self.choke_fall);
+        }
+        let (i, t, width) = self.place(x);
+        let ((d0, d1), from, to) = (self.slopes[i], self.head[i], self.head[i + 1]);
+        (hermite(t, width, from, to, d0, d1), hermite_slope(t, width, from, to, d0, d1))
+    }
+
     /// Efficiency at `x`, held outside 0 to 1.
     pub fn efficiency(&self, x: f64) -> Option<f64> {
         let (values, slopes) = self.efficiency.as_ref()?;
@@ -177,6 +195,31 @@ impl<'a> Blend<'a> {
         Some(Self { lower, upper, share })
     }
 
+    /// Speed over which the share of the upper line grows from none to one; infinite outside the lines.
+    fn width(&self) -> f64 {
+        let width = self.upper.relative_speed - self.lower.relative_speed;
+        if width > 0.0 { width } else { f64::INFINITY }
+    }
+
+    /// Head at `x` less a head coefficient, at the diagonal of a position whose coefficients fall with speed as those of one
+    /// flow and head do (φ as 1/n, ψ as 1/n²), and how fast it grows with speed.
+    pub fn shortfall(&self, position: Position, relative: f64) -> (f64, f64) {
+        let weight = self.lower.weight;
+        let x = self.coordinate_of(position);
+        let ((low, low_slope), (high, high_slope)) =
+            (self.lower.head_and_slope(x), self.upper.head_and_slope(x));
+        let across = 1.0 / self.width();
+        let diagonal = (2.0 * weight * position.head - position.flow) / relative;
+        let start = (self.upper.start - self.lower.start) * across;
+        let span = (self.upper.span - self.lower.span) * across;
+        let along = (diagonal - start - x * span) / self.mix(|line| line.span);
+        let blend =
+            |a: f64, b: f64| if self.share == 0.0 { a } else { (1.0 - self.share) * a + self.share * b };
+        let slope =
+            (high - low) * across + along * blend(low_slope, high_slope) + 2.0 * position.head / relative;
+        (blend(low, high) - position.head, slope)
+    }
+
     fn mix(&self, of: impl Fn(&Line) -> f64) -> f64 {
         if self.share == 0.0 {
             of(self.lower)
@@ -210,15 +253,28 @@ impl<'a> Blend<'a> {
     /// The coordinate at which a line of rising flow has the flow. `None` if the search fails.
     pub fn coordinate_of_flow(&self, flow: f64) -> Option<f64> {
         let span = self.mix(|line| line.span);
-        let (lowest, highest) = (self.flow(0.0), self.flow(1.0));
+        let weight = self.lower.weight;
+        let lowest = self.mix(|line| line.start) + weight * self.mix(|line| line.ends().0);
+        let highest = self.mix(|line| line.start + line.span) + weight * self.mix(|line| line.ends().1);
         if flow <= lowest {
             return Some((flow - lowest) / span);
         }
         if flow >= highest {
             let fall = self.mix(|line| line.span * line.choke_fall);
-            return Some(1.0 + (flow - highest) / (span - self.lower.weight * fall));
+            return Some(1.0 + (flow - highest) / (span - weight * fall));
         }
-        find_root(0.0, 1.0, 1e-14, |x| self.flow(x) - flow).ok().map(|root| root.x)
+        let start = self.mix(|line| line.start);
+        let excess = |x: f64| {
+            let ((low, low_slope), (high, high_slope)) =
+                (self.lower.head_and_slope(x), self.upper.head_and_slope(x));
+            let blend = |a: f64, b: f64| (1.0 - self.share) * a + self.share * b;
+            let weight = self.lower.weight;
+            (
+                start + x * span + weight * blend(low, high) - flow,
+                span + weight * blend(low_slope, high_slope),
+            )
+        };
+        newton_root((0.0, 1.0), (flow - lowest) / (highest - lowest), 1e-14, excess)
     }
 }
 
