@@ -13,8 +13,12 @@ use tractwright::model::{Demand, Precision, Start, Steady, TipOut, tip_out};
 use tractwright::output::tip_out_series;
 use tractwright::text::Change;
 
-/// A run of the starter with changes, as in `parts.relief.spring.preload=40N`.
+/// A run of the starter at home with changes, as in `parts.relief.spring.preload=40N`.
 fn run(changes: &[&str], start: Start, valves: bool, precision: Precision) -> TipOut {
+    run_at("home", changes, start, valves, precision)
+}
+
+fn run_at(site: &str, changes: &[&str], start: Start, valves: bool, precision: Precision) -> TipOut {
     let example = Example::read(common::STARTER);
     let mut root = example.root.clone();
     for text in changes {
@@ -22,7 +26,7 @@ fn run(changes: &[&str], start: Start, valves: bool, precision: Precision) -> Ti
     }
     let build = Build::read(common::BUILD_FILE, &root, &example.files);
     let steady = Steady::solve(&build, &Unrecorded);
-    let demand = Demand { site: Arc::from("home"), start, valves };
+    let demand = Demand { site: Arc::from(site), start, valves };
     match tip_out(&build, &steady, &demand, precision, &Unrecorded) {
         Known::Is(run) => run,
         other => panic!("{changes:?}: {other:?}"),
@@ -39,7 +43,7 @@ fn the_starter_without_its_valve_surges_from_every_start() {
     for (start, cycles, first, crosses) in
         [(Start::HighestBoost, 14, 60e3, 0.076), (Start::LightBoost, 19, 16e3, 0.124)]
     {
-        let r = run(&[], start, false, Precision::default()).results;
+        let r = run(&[], start, false, Precision::default()).results.compressor;
         assert!(r.cycles.len().abs_diff(cycles) <= 4, "{start:?}: {} cycles", r.cycles.len());
         let swing = r.cycles[0].swing;
         assert!((swing / first - 1.0).abs() < 0.25, "{start:?}: {swing}");
@@ -48,24 +52,24 @@ fn the_starter_without_its_valve_surges_from_every_start() {
     }
     // The strongest first, then dying away; the rotor is slowed and never turned back.
     let run = run(&[], Start::HighestSpeed, false, Precision::default());
-    let swings: Vec<f64> = run.results.cycles.iter().map(|cycle| cycle.swing).collect();
+    let swings: Vec<f64> = run.results.compressor.cycles.iter().map(|cycle| cycle.swing).collect();
     assert!(swings.len() > 10 && swings[1..].iter().all(|swing| *swing < swings[0]), "{swings:?}");
     assert!(swings[swings.len() - 1] < 0.5 * swings[0]);
-    assert!(run.series.iter().all(|moment| moment.speed > 0.0));
-    assert!(run.results.speeds.1 < run.results.speeds.0);
+    assert!(run.series.iter().all(|moment| moment.wheel.speed > 0.0));
+    assert!(run.results.compressor.speeds.1 < run.results.compressor.speeds.0);
 }
 
 #[test]
 fn the_starter_with_its_valve_does_not_surge_and_a_stiff_one_does() {
-    let boost = usual(&[], Start::HighestBoost).results;
+    let boost = usual(&[], Start::HighestBoost).results.compressor;
     assert!(boost.cycles.is_empty() && (boost.margin - 1.27).abs() < 0.15, "{}", boost.margin);
-    let speed = usual(&[], Start::HighestSpeed).results;
+    let speed = usual(&[], Start::HighestSpeed).results.compressor;
     assert!(speed.cycles.is_empty() && (speed.margin - 1.95).abs() < 0.15, "{}", speed.margin);
-    let light = usual(&[], Start::LightBoost).results;
+    let light = usual(&[], Start::LightBoost).results.compressor;
     assert!(light.cycles.len() <= 1 && light.largest_swing() < 20e3, "{:?}", light.cycles);
-    let marginal = usual(&["parts.relief.spring.preload=40N"], Start::HighestBoost).results;
+    let marginal = usual(&["parts.relief.spring.preload=40N"], Start::HighestBoost).results.compressor;
     assert!(marginal.cycles.is_empty() && marginal.is_marginal(), "{}", marginal.margin);
-    let stiff = usual(&["parts.relief.spring.preload=50N"], Start::HighestBoost).results;
+    let stiff = usual(&["parts.relief.spring.preload=50N"], Start::HighestBoost).results.compressor;
     assert!(
         stiff.cycles.len() == 1 && (stiff.largest_swing() / 63e3 - 1.0).abs() < 0.25,
         "{:?}",
@@ -75,8 +79,42 @@ fn the_starter_with_its_valve_does_not_surge_and_a_stiff_one_does() {
     let late =
         usual(&["hoses.relief-signal.length=1.5m", "hoses.relief-signal.bore=2mm"], Start::HighestBoost);
     let valve = &late.results.valves[0];
-    assert!(late.results.cycles.first().is_some_and(|cycle| cycle.deep), "{:?}", late.results);
+    assert!(late.results.compressor.cycles.first().is_some_and(|cycle| cycle.deep), "{:?}", late.results);
     assert!(valve.half_open.expect("it opens") > 0.12, "{valve:?}");
+}
+
+/// The other rows of that table: the valley at 300 m, home at 1600 m, the summit at 2400 m; stiffer springs and smaller seats.
+#[test]
+fn the_starter_at_other_sites_and_with_other_valves() {
+    let at = |site: &str, changes: &[&str], start| run_at(site, changes, start, true, Precision::default());
+    for (site, margin) in [("valley", 1.25), ("home", 1.27), ("summit", 1.33)] {
+        let boost = at(site, &[], Start::HighestBoost).results.compressor;
+        assert!(boost.cycles.is_empty() && (boost.margin - margin).abs() < 0.15, "{site}: {}", boost.margin);
+        let speed = at(site, &[], Start::HighestSpeed).results.compressor;
+        assert!(speed.cycles.is_empty() && (speed.margin - 1.95).abs() < 0.15, "{site}: {}", speed.margin);
+        let light = at(site, &[], Start::LightBoost).results.compressor;
+        // Told, and no harm.
+        assert!(light.cycles.len() <= 1 && light.largest_swing() < 20e3, "{site}: {:?}", light.cycles);
+        let stiffer = at(site, &["parts.relief.spring.preload=40N"], Start::HighestBoost).results.compressor;
+        assert!(stiffer.cycles.is_empty() && stiffer.is_marginal(), "{site}: {}", stiffer.margin);
+    }
+    for (site, surges) in [("valley", true), ("home", true), ("summit", false)] {
+        let stiff = at(site, &["parts.relief.spring.preload=50N"], Start::HighestBoost).results.compressor;
+        assert!(if surges { stiff.cycles.len() == 1 } else { stiff.is_marginal() }, "{site}: {stiff:?}");
+    }
+    let small = ["parts.relief.spring.preload=55N", "parts.relief.seat=28mm"];
+    assert_eq!(at("home", &small, Start::HighestBoost).results.compressor.cycles.len(), 1);
+    let late = [
+        "parts.relief.spring.preload=75N",
+        "hoses.relief-signal.length=1.9m",
+        "hoses.relief-signal.bore=3mm",
+    ];
+    let late = at("home", &late, Start::HighestBoost).results;
+    let wheel = &late.compressor;
+    assert!((wheel.crosses.expect("it crosses") - 0.077).abs() < 0.010, "{:?}", wheel.crosses);
+    assert!((late.valves[0].opens.expect("it opens") - 0.158).abs() < 0.010, "{:?}", late.valves[0]);
+    assert!((wheel.cycles[0].swing / 76e3 - 1.0).abs() < 0.25, "{:?}", wheel.cycles);
+    assert!(wheel.cycles.len().abs_diff(9) <= 4, "{} cycles", wheel.cycles.len());
 }
 
 /// Column of a CSV by name.
@@ -122,17 +160,23 @@ fn finer_runs_agree() {
     for (name, other) in [("tolerance 1e-8", &tight), ("cells of 0.1 m", &short)] {
         println!(
             "{name}: crosses {:?} against {:?}; swing {} against {}; cycles {} against {}; frequency {:?} against {:?}",
-            other.crosses,
-            coarse.crosses,
-            other.cycles[0].swing,
-            coarse.cycles[0].swing,
-            other.cycles.len(),
-            coarse.cycles.len(),
-            other.frequency,
-            coarse.frequency
+            other.compressor.crosses,
+            coarse.compressor.crosses,
+            other.compressor.cycles[0].swing,
+            coarse.compressor.cycles[0].swing,
+            other.compressor.cycles.len(),
+            coarse.compressor.cycles.len(),
+            other.compressor.frequency,
+            coarse.compressor.frequency
         );
-        assert!((other.crosses.unwrap() - coarse.crosses.unwrap()).abs() < 1e-3, "{name}");
-        assert!((other.cycles[0].swing / coarse.cycles[0].swing - 1.0).abs() < 0.05, "{name}");
+        assert!(
+            (other.compressor.crosses.unwrap() - coarse.compressor.crosses.unwrap()).abs() < 1e-3,
+            "{name}"
+        );
+        assert!(
+            (other.compressor.cycles[0].swing / coarse.compressor.cycles[0].swing - 1.0).abs() < 0.05,
+            "{name}"
+        );
         assert!((other.peak / coarse.peak - 1.0).abs() < 0.01, "{name}");
     }
 }
@@ -140,7 +184,7 @@ fn finer_runs_agree() {
 /// Common practice, no source: stiffer, later, smaller never helps. Each beside the starter, that differs in one field.
 #[test]
 fn what_slows_or_narrows_a_valve_never_helps() {
-    let right = usual(&[], Start::HighestBoost).results.margin;
+    let right = usual(&[], Start::HighestBoost).results.compressor.margin;
     for change in [
         "parts.relief.spring.preload=34N",
         "hoses.relief-signal.length=800mm",
@@ -149,7 +193,7 @@ fn what_slows_or_narrows_a_valve_never_helps() {
         "hoses.relief-signal.from=cold-pipe",
         "parts.throttle.closing.time=60ms",
     ] {
-        let margin = usual(&[change], Start::HighestBoost).results.margin;
+        let margin = usual(&[change], Start::HighestBoost).results.compressor.margin;
         assert!(margin <= right + 0.02, "{change}: {margin} against {right}");
     }
 }

@@ -88,11 +88,11 @@ impl Compared {
 /// Compares a run without a valve: the crossing, the cycles that the oracle saw up to a count, peak and reversed mass.
 fn compare_surge(run: &TipOut, theirs: &Value, cycles: usize) -> Compared {
     let (r, mut compared) = (&run.results, Compared::new());
-    compared.near("crossing", r.crosses.expect("it crosses"), &theirs["time_to_surge_line"], 0.0);
+    compared.near("crossing", r.compressor.crosses.expect("it crosses"), &theirs["time_to_surge_line"], 0.0);
     compared.near("peak", r.peak, &theirs["peak_ahead_of_throttle"], 0.0);
     assert_eq!(theirs["deep"], true);
-    assert!(r.cycles.len() >= cycles, "{} cycles", r.cycles.len());
-    for (i, cycle) in r.cycles.iter().take(cycles).enumerate() {
+    assert!(r.compressor.cycles.len() >= cycles, "{} cycles", r.compressor.cycles.len());
+    for (i, cycle) in r.compressor.cycles.iter().take(cycles).enumerate() {
         assert!(cycle.deep, "cycle {i}");
         compared.near(&format!("time of cycle {i}"), cycle.time, &theirs["lows"][i], TICK);
         let slack = OF_SWINGS * cycle.swing;
@@ -110,11 +110,15 @@ fn surge_without_a_valve_is_that_of_the_independent_run() {
     let r = &run.results;
     let mut compared = compare_surge(&run, &theirs, CYCLES);
     let count = theirs["cycles"].as_u64().expect("a count") as usize;
-    assert!(r.cycles.len().abs_diff(count) <= 1, "{} cycles against {count}", r.cycles.len());
-    compared.near("frequency", r.frequency.expect("it cycles"), &theirs["frequency_mean"], 0.0);
-    compared.near("reversed mass", r.reversed, &theirs["reversed_mass"], 0.0);
-    compared.near("rotor at the start", r.speeds.0 * RPM, &theirs["rotor_speed_start"], 0.0);
-    compared.near("rotor at the end", r.speeds.1 * RPM, &theirs["rotor_speed_end"], 0.0);
+    assert!(
+        r.compressor.cycles.len().abs_diff(count) <= 1,
+        "{} cycles against {count}",
+        r.compressor.cycles.len()
+    );
+    compared.near("frequency", r.compressor.frequency.expect("it cycles"), &theirs["frequency_mean"], 0.0);
+    compared.near("reversed mass", r.compressor.reversed, &theirs["reversed_mass"], 0.0);
+    compared.near("rotor at the start", r.compressor.speeds.0 * RPM, &theirs["rotor_speed_start"], 0.0);
+    compared.near("rotor at the end", r.compressor.speeds.1 * RPM, &theirs["rotor_speed_end"], 0.0);
     let end = run.series.last().expect("a series").p_manifold;
     compared.near("manifold at the end", end, &theirs["manifold_end"], 0.0);
     compared.all_near(20);
@@ -126,15 +130,15 @@ fn the_valve_opens_as_in_the_independent_run() {
     let run = run(Start::HighestBoost, true);
     let (r, mut compared) = (&run.results, Compared::new());
     let valve = &r.valves[0];
-    assert_eq!((r.crosses, r.cycles.len()), (None, 0));
+    assert_eq!((r.compressor.crosses, r.compressor.cycles.len()), (None, 0));
     assert_eq!((theirs["time_to_surge_line"].as_f64(), theirs["cycles"].as_u64()), (None, Some(0)));
-    compared.near("margin", r.margin, &theirs["margin"], 0.0);
+    compared.near("margin", r.compressor.margin, &theirs["margin"], 0.0);
     compared.near("opening", valve.opens.expect("it opens"), &theirs["valve_opens"], TICK);
     compared.near("half open", valve.half_open.expect("it opens"), &theirs["valve_half_open"], TICK);
     compared.near("greatest lift", valve.most_lift, &theirs["peak_lift"], 0.0);
     compared.near("relieved", valve.masses[0].1, &theirs["relieved_mass"], 0.0);
     compared.near("peak", r.peak, &theirs["peak_ahead_of_throttle"], 0.0);
-    compared.near("rotor at the end", r.speeds.1 * RPM, &theirs["rotor_speed_end"], 0.0);
+    compared.near("rotor at the end", r.compressor.speeds.1 * RPM, &theirs["rotor_speed_end"], 0.0);
     let end = run.series.last().expect("a series").p_manifold;
     compared.near("manifold at the end", end, &theirs["manifold_end"], 0.0);
     compared.all_near(8);

@@ -640,6 +640,11 @@ static EQUATIONS: &[Equation] = &[
         how: "integral of the flow over the air meter while it is negative",
         source: "continuity",
     },
+    Equation {
+        of: "branch_blown_back",
+        how: "integral of the flow through a branch's compressor while it is negative and that of another branch is positive",
+        source: "continuity",
+    },
 ];
 
 /// The equation of a fact.

@@ -187,7 +187,7 @@ fn compressors(solution: &Solution) -> impl Iterator<Item = &Station> {
 }
 
 /// The names of the parts of each branch, where branches lie side by side at a subject's place.
-fn branches(scope: &Scope<'_>, subject: &Subject) -> Known<Vec<Vec<Arc<str>>>> {
+pub(super) fn branches(scope: &Scope<'_>, subject: &Subject) -> Known<Vec<Vec<Arc<str>>>> {
     let known = scope.tract().unknown_kinds(scope);
     if !known.is_nothing() {
         return Known::Open(known);
@@ -373,7 +373,7 @@ fn charge_parts<'b>(scope: &Scope<'b>) -> Known<Vec<&'b Part>> {
     })
 }
 
-fn compresses(kind: PartKind) -> bool {
+pub(super) fn compresses(kind: PartKind) -> bool {
     matches!(kind, PartKind::Turbocharger | PartKind::Supercharger)
 }
 

@@ -2,11 +2,12 @@
 
 use std::rc::Rc;
 
+use super::flow::{branches, compresses};
 use super::registry::{Fold, Group, Make, Row, Series};
 use super::scope::{Ran, Scope, Sites};
 use crate::build::parts::{Body, MeterPurpose, Part, ReliefPurpose};
 use crate::known::{Datum, Kind, Known, Missing, Num, Read, Reads, Setting, State};
-use crate::model::{Demand, LONGEST, Metering, Start, TipOutResults, ValveResults};
+use crate::model::{Demand, LONGEST, Metering, Start, Surging, TipOutResults, ValveResults};
 use crate::text::Dim;
 use crate::tract::{Subject, SubjectKind};
 
@@ -42,7 +43,9 @@ pub(super) static ROWS: &[Row] = &[
         BOTH,
         Fold::Max,
         "how often the compressor surges when the throttle shuts at boost; the most over starts and sites",
-        |scope, subject| over_runs(scope, subject, true, Dim::ONE, |run| Known::Is(run.cycles.len() as f64)),
+        |scope, subject| {
+            over_wheels(scope, subject, true, Dim::ONE, |wheel| Known::Is(wheel.cycles.len() as f64))
+        },
     ),
     worst(
         "tip_out_swing_max",
@@ -50,7 +53,9 @@ pub(super) static ROWS: &[Row] = &[
         BOTH,
         Fold::Max,
         "largest swing of the pressure behind the compressor in a surge cycle on tip-out, over starts and sites; nil without one",
-        |scope, subject| over_runs(scope, subject, true, Dim::PRESSURE, |run| Known::Is(run.largest_swing())),
+        |scope, subject| {
+            over_wheels(scope, subject, true, Dim::PRESSURE, |wheel| Known::Is(wheel.largest_swing()))
+        },
     ),
     worst(
         "tip_out_margin_min",
@@ -58,7 +63,7 @@ pub(super) static ROWS: &[Row] = &[
         BOTH,
         Fold::Min,
         "lowest flow over the flow of the surge line on tip-out, before the flow first reverses, over starts and sites",
-        |scope, subject| over_runs(scope, subject, true, Dim::ONE, |run| Known::Is(run.margin)),
+        |scope, subject| over_wheels(scope, subject, true, Dim::ONE, |wheel| Known::Is(wheel.margin)),
     ),
     worst(
         "reversed_mass",
@@ -66,7 +71,7 @@ pub(super) static ROWS: &[Row] = &[
         BOTH,
         Fold::Max,
         "mass that runs backward through the compressor on tip-out; the most over starts and sites",
-        |scope, subject| over_runs(scope, subject, true, Dim::MASS, |run| Known::Is(run.reversed)),
+        |scope, subject| over_wheels(scope, subject, true, Dim::MASS, |wheel| Known::Is(wheel.reversed)),
     ),
     worst(
         "time_to_surge_line",
@@ -75,8 +80,8 @@ pub(super) static ROWS: &[Row] = &[
         Fold::Min,
         "time from where the throttle begins to shut until the flow falls below that of the surge line, were there no relief valve; the shortest over starts and sites",
         |scope, subject| {
-            over_runs(scope, subject, false, Dim::TIME, |run| {
-                run.crosses.map_or_else(|| Known::not_applicable(STAYS_RIGHT), Known::Is)
+            over_wheels(scope, subject, false, Dim::TIME, |wheel| {
+                wheel.crosses.map_or_else(|| Known::not_applicable(STAYS_RIGHT), Known::Is)
             })
         },
     ),
@@ -152,6 +157,14 @@ pub(super) static ROWS: &[Row] = &[
         "mass that runs backward over the air meter on tip-out; the most over starts and sites",
         back_over_meter,
     ),
+    worst(
+        "branch_blown_back",
+        Dim::MASS,
+        &[SubjectKind::Parallel],
+        Fold::Max,
+        "mass that runs backward through the compressor of one branch on tip-out while that of another sends air forward, without harmful surge; the most over starts and sites",
+        branch_blown_back,
+    ),
 ];
 
 const STAYS_RIGHT: &str = "the flow stays above that of the surge line without a relief valve too";
@@ -191,6 +204,20 @@ fn over_runs(
     }
 }
 
+/// One value a run, of what a compressor did in it; for a relief valve of the compressor that fares worst.
+fn over_wheels(
+    scope: &Scope<'_>,
+    subject: &Subject,
+    valves: bool,
+    dim: Dim,
+    pick: impl Fn(&Surging) -> Known<f64>,
+) -> Series {
+    over_runs(scope, subject, valves, dim, |run| {
+        let own = run.compressors().find(|wheel| *wheel.name == *subject.name);
+        pick(own.unwrap_or_else(|| run.worst()))
+    })
+}
+
 /// One value a run, of what a relief valve did in it.
 fn over_valves(
     scope: &Scope<'_>,
@@ -202,6 +229,11 @@ fn over_valves(
         let own = run.valves.iter().find(|valve| *valve.name == *subject.name);
         own.map_or_else(|| Known::missing(&subject.route), &pick)
     })
+}
+
+/// When the first of the compressors falls below its surge line, s.
+fn first_crossing(run: &TipOutResults) -> Option<f64> {
+    run.compressors().filter_map(|wheel| wheel.crosses).min_by(f64::total_cmp)
 }
 
 /// Share of the stroke from which a valve counts as wide open.
@@ -228,7 +260,7 @@ fn opening_lead(scope: &Scope<'_>, subject: &Subject) -> Series {
                     "wide open the valves pass less than the flow of the surge line",
                 );
             }
-            bare.as_ref().as_ref().and_then(|bare| match bare.results.crosses {
+            bare.as_ref().as_ref().and_then(|bare| match first_crossing(&bare.results) {
                 Some(crosses) => {
                     // A valve that never passes the flow is at least so late.
                     let passes = ran.results.passes_surge_flow.unwrap_or(LONGEST);
@@ -254,6 +286,47 @@ fn back_over_meter(scope: &Scope<'_>, subject: &Subject) -> Series {
             over(scope.tip_outs(true), Dim::MASS, |run| metering(run).map(|metering| metering.back))
         }
         other => vec![other.and_then(|_| Known::not_applicable("nothing is dosed by this meter"))],
+    }
+}
+
+fn branch_blown_back(scope: &Scope<'_>, subject: &Subject) -> Series {
+    let compressors = branches(scope, subject).map(|branches| {
+        let all = branches.into_iter().flatten();
+        let part = |name: &str| scope.build().parts.named(name);
+        all.filter(|name| part(name).and_then(Part::known_kind).is_some_and(compresses)).collect::<Vec<_>>()
+    });
+    let subjects = scope.tract().subjects(SubjectKind::Compressor);
+    let relieved = compressors.and_then(|names| {
+        if names.is_empty() {
+            return Known::not_applicable("no compressor works in these branches");
+        }
+        let own = subjects.iter().filter(|subject| names.contains(&subject.name));
+        let relieved = own.map(|subject| scope.fact(subject, "relief_before_throttle", Sites::All));
+        relieved.collect::<Known<Vec<Datum>>>().and_then(|each| {
+            if each.iter().all(|datum| matches!(datum, Datum::Bool(true))) {
+                Known::Is(names)
+            } else {
+                Known::not_applicable(
+                    "a compressor has no relief valve behind it, of which another rule speaks",
+                )
+            }
+        })
+    });
+    match relieved {
+        Known::Is(names) => {
+            let harmful = scope.setting(Setting::HarmfulSwing).v;
+            let runs = scope.tip_outs(true);
+            let surges = |ran: &Ran| ran.results.largest_swing() > harmful;
+            if runs.iter().any(|run| run.exact().is_some_and(surges)) {
+                let why = "a compressor surges harmfully, of which another rule speaks";
+                return vec![Known::not_applicable(why)];
+            }
+            over(runs, Dim::MASS, |run| {
+                let own = run.compressors().filter(|wheel| names.contains(&wheel.name));
+                Known::Is(own.map(|wheel| wheel.blown_back).fold(0.0, f64::max))
+            })
+        }
+        other => vec![other.and_then(|_| Known::Open(Missing::default()))],
     }
 }
 

@@ -25,6 +25,6 @@ pub use stations::{Air, Running, Station};
 pub use steady::Steady;
 pub use tip_out::{
     Cycle, DURATION as LONGEST, Demand, Metering, Moment, Precision, Prepared, Results as TipOutResults,
-    Start, TipOut, ValveResults, tip_out,
+    Start, Surging, TipOut, ValveResults, Wheel, tip_out,
 };
 pub use turbine::TurbinePoint;

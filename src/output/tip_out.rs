@@ -2,7 +2,7 @@
 
 use std::fmt::Write as _;
 
-use crate::model::{Moment, TipOut, TipOutResults, ValveResults};
+use crate::model::{Moment, Surging, TipOut, ValveResults};
 
 use super::safe_text::one_line;
 use super::terminal::{CAUTIONS, wrap};
@@ -73,16 +73,31 @@ fn events(run: &TipOut) -> Vec<String> {
     for valve in &r.valves {
         timed.extend(valve_events(valve));
     }
-    match r.crosses {
-        Some(at) => timed.push((at, format!("the flow falls below that of the surge line {}", ms(at)))),
-        None => timed
-            .push((r.margin_at, format!("lowest flow {:.2} of surge flow at {}", r.margin, ms(r.margin_at)))),
+    for wheel in r.compressors() {
+        let whose = whose(run, wheel);
+        timed.push(match wheel.crosses {
+            Some(at) => (at, format!("the flow{whose} falls below that of the surge line {}", ms(at))),
+            None => (
+                wheel.margin_at,
+                format!("lowest flow{whose} {:.2} of surge flow at {}", wheel.margin, ms(wheel.margin_at)),
+            ),
+        });
     }
     timed.sort_by(|a, b| a.0.total_cmp(&b.0));
     let mut lines: Vec<String> = timed.into_iter().map(|(_, line)| line).collect();
-    lines.push(surge(r));
+    lines.extend(r.compressors().map(|wheel| format!("{}{}", own(run, wheel), surge(wheel))));
+    for wheel in r.compressors().filter(|wheel| wheel.blown_back > 1e-4) {
+        lines.push(format!(
+            "{}{:.1} g of it while another compressor sends air forward",
+            own(run, wheel),
+            wheel.blown_back * 1e3
+        ));
+    }
     lines.push(format!("highest pressure ahead of the throttle {} abs", kpa(r.peak)));
-    lines.push(format!("rotor from {} to {} after 1.2 s", rpm(r.speeds.0), rpm(r.speeds.1)));
+    lines.extend(r.compressors().map(|wheel| {
+        let (before, after) = wheel.speeds;
+        format!("{}rotor from {} to {} after 1.2 s", own(run, wheel), rpm(before), rpm(after))
+    }));
     if let Some(p) = r.at_gear_change {
         lines.push(format!("charge {} above the site when the gear-change ends", kpa(p)));
     }
@@ -106,6 +121,16 @@ fn events(run: &TipOut) -> Vec<String> {
     lines
 }
 
+/// Whose flow it is, where there are several compressors.
+fn whose(run: &TipOut, wheel: &Surging) -> String {
+    if run.results.others.is_empty() { String::new() } else { format!(" through {}", one_line(&wheel.name)) }
+}
+
+/// The name ahead of what is told of a compressor, where there are several.
+fn own(run: &TipOut, wheel: &Surging) -> String {
+    if run.results.others.is_empty() { String::new() } else { format!("{}: ", one_line(&wheel.name)) }
+}
+
 fn valve_events(valve: &ValveResults) -> Vec<(f64, String)> {
     let name = one_line(&valve.name);
     let Some(opens) = valve.opens else {
@@ -126,7 +151,7 @@ fn valve_events(valve: &ValveResults) -> Vec<(f64, String)> {
     lines
 }
 
-fn surge(r: &TipOutResults) -> String {
+fn surge(r: &Surging) -> String {
     let marginal = if r.is_marginal() { " (marginal: small changes decide it)" } else { "" };
     match r.cycles.as_slice() {
         [] if r.crosses.is_none() => format!("no surge{marginal}"),
@@ -157,12 +182,17 @@ const DRAWN: f64 = 0.6;
 pub fn picture(series: &[Moment], boost: f64, width: usize) -> String {
     let columns = width.clamp(40, 80) - 12;
     let mut out = String::new();
-    let share = |m: &Moment| m.share;
-    out.push_str(&plot(series, columns, "flow / surge flow", (-1.0, 3.0), &[(share, '•')], Some(1.0)));
+    let share = |m: &Moment| m.wheel.share;
+    let beside = |m: &Moment| m.others.first().map_or(f64::NAN, |wheel| wheel.share);
+    let several = series.first().is_some_and(|m| !m.others.is_empty());
+    let (title, curves): (_, &[Curve]) = if several {
+        ("flow / surge flow: • first, ∘ second compressor", &[(share, '•'), (beside, '∘')])
+    } else {
+        ("flow / surge flow", &[(share, '•')])
+    };
+    out.push_str(&plot(series, columns, title, (-1.0, 3.0), curves, Some(1.0)));
     let top = 2.0 * boost.max(1.0);
-    let site = series.first().map_or(1e5, |m| m.p_throttle) - boost;
-    let _ = site;
-    let high = series.iter().map(|m| m.p2).fold(0.0, f64::max).max(top) / 1e3;
+    let high = series.iter().map(|m| m.wheel.p2).fold(0.0, f64::max).max(top) / 1e3;
     let charge = |m: &Moment| m.p_throttle / 1e3;
     let manifold = |m: &Moment| m.p_manifold / 1e3;
     out.push_str(&plot(

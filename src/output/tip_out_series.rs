@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use serde_json::{Value, json};
 
-use crate::model::{Moment, TipOut, TipOutResults};
+use crate::model::{Moment, Surging, TipOut, TipOutResults, Wheel};
 
 /// A column: its name with the unit, and its value.
 type Column = (String, Box<dyn Fn(&Moment) -> f64>);
@@ -15,20 +15,28 @@ fn columns(run: &TipOut) -> Vec<Column> {
     }
     let mut all = vec![
         column("time [s]", |m| m.time),
-        column("compressor-flow [kg/s]", |m| m.flow),
-        column("surge-flow [kg/s]", |m| m.surge_flow),
-        column("flow-over-surge-flow", |m| m.share),
-        column("compressor-inlet-pressure [Pa]", |m| m.p1),
-        column("compressor-outlet-pressure [Pa]", |m| m.p2),
-        column("compressor-outlet-temperature [K]", |m| m.t2),
+        column("compressor-flow [kg/s]", |m| m.wheel.flow),
+        column("surge-flow [kg/s]", |m| m.wheel.surge_flow),
+        column("flow-over-surge-flow", |m| m.wheel.share),
+        column("compressor-inlet-pressure [Pa]", |m| m.wheel.p1),
+        column("compressor-outlet-pressure [Pa]", |m| m.wheel.p2),
+        column("compressor-outlet-temperature [K]", |m| m.wheel.t2),
         column("pressure-ahead-of-throttle [Pa]", |m| m.p_throttle),
         column("manifold-pressure [Pa]", |m| m.p_manifold),
         column("throttle-flow [kg/s]", |m| m.throttle_flow),
         column("engine-flow [kg/s]", |m| m.engine_flow),
         column("filter-flow [kg/s]", |m| m.mouth_flow),
         column("air-meter-reading [kg/s]", |m| m.reading.unwrap_or(f64::NAN)),
-        column("rotor-speed [rad/s]", |m| m.speed),
+        column("rotor-speed [rad/s]", |m| m.wheel.speed),
     ];
+    for (i, wheel) in run.results.others.iter().enumerate() {
+        let name = &wheel.name;
+        let at = move |m: &Moment, pick: fn(&Wheel) -> f64| m.others.get(i).map_or(f64::NAN, pick);
+        all.push(column(&format!("{name}: flow [kg/s]"), move |m| at(m, |wheel| wheel.flow)));
+        all.push(column(&format!("{name}: surge-flow [kg/s]"), move |m| at(m, |wheel| wheel.surge_flow)));
+        all.push(column(&format!("{name}: outlet-pressure [Pa]"), move |m| at(m, |wheel| wheel.p2)));
+        all.push(column(&format!("{name}: rotor-speed [rad/s]"), move |m| at(m, |wheel| wheel.speed)));
+    }
     for (i, name) in run.valves.iter().enumerate() {
         let at = |values: &[f64], i: usize| values.get(i).copied().unwrap_or(f64::NAN);
         all.push(column(&format!("{name}: lift [m]"), move |m| at(&m.lifts, i)));
@@ -44,7 +52,7 @@ fn columns(run: &TipOut) -> Vec<Column> {
         column("heat-given-off-since-start [J]", |m| m.sums.heat_out),
         column("piston-work-since-start [J]", |m| m.sums.piston_work),
         column("engine-air-since-start [kg]", |m| m.drawn),
-        column("reversed-through-compressor-since-start [kg]", |m| m.reversed),
+        column("reversed-through-compressor-since-start [kg]", |m| m.wheel.reversed),
     ]);
     all
 }
@@ -72,20 +80,28 @@ pub fn csv(run: &TipOut) -> String {
     out
 }
 
-fn results(r: &TipOutResults) -> Value {
+fn compressor(wheel: &Surging) -> Value {
     json!({
-        "surge-line-crossed": r.crosses,
-        "lowest-flow-over-surge-flow": r.margin,
-        "lowest-flow-at": r.margin_at,
-        "marginal": r.is_marginal(),
-        "cycles": r.cycles.iter().map(|cycle| json!({
+        "name": &*wheel.name,
+        "surge-line-crossed": wheel.crosses,
+        "lowest-flow-over-surge-flow": wheel.margin,
+        "lowest-flow-at": wheel.margin_at,
+        "marginal": wheel.is_marginal(),
+        "cycles": wheel.cycles.iter().map(|cycle| json!({
             "time": cycle.time, "swing": cycle.swing, "reversed": cycle.deep,
         })).collect::<Vec<_>>(),
-        "frequency": r.frequency,
-        "reversed-mass": r.reversed,
+        "frequency": wheel.frequency,
+        "reversed-mass": wheel.reversed,
+        "blown-back-by-another": wheel.blown_back,
+        "rotor-speed": [wheel.speeds.0, wheel.speeds.1],
+    })
+}
+
+fn results(r: &TipOutResults) -> Value {
+    json!({
+        "compressors": r.compressors().map(compressor).collect::<Vec<_>>(),
         "peak-pressure-ahead-of-throttle": r.peak,
         "start-boost": r.boost,
-        "rotor-speed": [r.speeds.0, r.speeds.1],
         "charge-at-end-of-gear-change": r.at_gear_change,
         "valves": r.valves.iter().map(|valve| json!({
             "name": &*valve.name,

@@ -4,6 +4,7 @@
 //! settled with the rotor's speed held, and let go. All closures that are choices are named with
 //! the results.
 
+mod assemble;
 mod lay;
 mod memory;
 mod outcome;
@@ -11,7 +12,7 @@ mod run;
 mod starts;
 mod valves;
 
-pub use outcome::{Cycle, Metering, Moment, Results, ValveResults};
+pub use outcome::{Cycle, Metering, Moment, Results, Surging, ValveResults, Wheel};
 pub use run::{Demand, Prepared, TipOut, tip_out};
 pub use starts::Start;
 

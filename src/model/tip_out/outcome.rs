@@ -4,18 +4,20 @@ use std::sync::Arc;
 
 use crate::physics::network::{Equations, Sums};
 
-use super::lay::{Laid, Meter};
+use super::assemble::{Compressing, Laid};
 use super::valves::Fitted;
 use super::{DURATION, OPEN_LIFT, SPACING};
 
-/// Shares of the surge flow between which the line counts as crossed, in and out.
-const CROSSED: (f64, f64) = (1.00, 1.02);
+/// Share of the surge flow below which the line counts as crossed.
+const CROSSED: f64 = 1.0;
 /// A cycle falls below the first share of the surge flow, by at least the second, and rises by it again.
 const CYCLE: (f64, f64) = (0.5, 0.25);
 /// Least swing of a cycle, as a share of the start's boost.
 const LEAST_SWING: f64 = 0.10;
 /// After the last lowest flow the pressure is looked at for so long, s.
 const LAST_SWING: f64 = 0.12;
+/// A share of the path's flow from which a compressor bears all of it.
+const ALL: f64 = 0.999;
 /// How far around the surge line the class of a run is knife-edged.
 const MARGINAL: f64 = 0.1;
 /// The metering window is at least so long, s, and ends when the engine's flow stays within this share of its last.
@@ -23,23 +25,36 @@ const WINDOW: (f64, f64) = (0.5, 0.10);
 /// Lag between air past the meter and its reading, s: common practice, no source.
 const METER_LAG: f64 = 0.020;
 
-/// The state of what is watched at a moment. SI units; pressures absolute.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Moment {
-    /// Time since the throttle began to shut, s.
-    pub time: f64,
-    /// Flow through the compressor, kg/s, negative backward.
+/// The state of a compressor at a moment. SI units; pressures absolute.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Wheel {
+    /// Flow through it, kg/s, negative backward.
     pub flow: f64,
     /// The same over the flow on the surge line at the present speed and inlet.
     pub share: f64,
     /// Flow on the surge line, kg/s.
     pub surge_flow: f64,
-    /// Pressure ahead of the compressor, Pa.
+    /// Pressure ahead of it, Pa.
     pub p1: f64,
-    /// Pressure behind the compressor, Pa.
+    /// Pressure behind it, Pa.
     pub p2: f64,
-    /// Temperature behind the compressor, K.
+    /// Temperature behind it, K.
     pub t2: f64,
+    /// Rotor speed, rad/s.
+    pub speed: f64,
+    /// Mass that went backward through it so far, kg.
+    pub reversed: f64,
+}
+
+/// The state of what is watched at a moment. SI units; pressures absolute.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Moment {
+    /// Time since the throttle began to shut, s.
+    pub time: f64,
+    /// The first compressor of the path.
+    pub wheel: Wheel,
+    /// The other compressors, in the order of the path.
+    pub others: Vec<Wheel>,
     /// Pressure ahead of the throttle, Pa.
     pub p_throttle: f64,
     /// Pressure in the manifold, Pa.
@@ -48,12 +63,10 @@ pub struct Moment {
     pub throttle_flow: f64,
     /// Flow into the engine, kg/s.
     pub engine_flow: f64,
-    /// Flow in at the filter, kg/s.
+    /// Flow in from the outside, kg/s.
     pub mouth_flow: f64,
     /// Reading of the air meter, kg/s, where there is one.
     pub reading: Option<f64>,
-    /// Rotor speed, rad/s.
-    pub speed: f64,
     /// Lift of each valve, m.
     pub lifts: Vec<f64>,
     /// Signal pressure of each valve, Pa.
@@ -64,8 +77,6 @@ pub struct Moment {
     pub passed: Vec<f64>,
     /// Mass taken by the engine so far, kg.
     pub drawn: f64,
-    /// Mass that went backward through the compressor so far, kg.
-    pub reversed: f64,
     /// Mass that went backward over the air meter so far, and mass that it reported, kg.
     pub meter_back: f64,
     /// Mass that the meter reported, its lag left out, kg.
@@ -85,25 +96,32 @@ pub(super) struct Watch<'a> {
 impl Watch<'_> {
     pub fn moment(&self, equations: &mut Equations, time: f64, y: &[f64]) -> Moment {
         let laid = self.laid;
-        let flow = equations.duct_flow(laid.compressor);
-        let surge_flow = equations.surge_flow(laid.compressor, y).unwrap_or(f64::NAN);
+        let wheel = |one: &Compressing, equations: &Equations| {
+            let flow = equations.duct_flow(one.duct);
+            let surge_flow = equations.surge_flow(one.duct, y).unwrap_or(f64::NAN);
+            Wheel {
+                flow,
+                share: flow / surge_flow,
+                surge_flow,
+                p1: equations.pressure(one.inlet),
+                p2: equations.pressure(one.outlet),
+                t2: equations.temperature(one.outlet),
+                speed: equations.rotor_speed(one.rotor, y),
+                reversed: equations.tally(one.reversed, y),
+            }
+        };
         let meter = laid.meter;
         let ports = |one: &Fitted| one.ports.iter().map(|port| port.orifice).collect::<Vec<_>>();
         Moment {
             time,
-            flow,
-            surge_flow,
-            share: flow / surge_flow,
-            p1: equations.pressure(laid.inlet),
-            p2: equations.pressure(laid.outlet),
-            t2: equations.temperature(laid.outlet),
+            wheel: wheel(&laid.compressor, equations),
+            others: laid.others.iter().map(|one| wheel(one, equations)).collect(),
             p_throttle: equations.pressure(laid.ahead_of_throttle),
             p_manifold: equations.pressure(laid.manifold),
             throttle_flow: equations.orifice_flow(laid.throttle),
             engine_flow: equations.engine_flow(laid.engine),
-            mouth_flow: equations.duct_flow(laid.mouth),
+            mouth_flow: laid.mouths.iter().map(|mouth| equations.duct_flow(*mouth)).sum(),
             reading: meter.map(|meter| equations.tally(meter.reading, y)),
-            speed: equations.rotor_speed(laid.rotor, y),
             lifts: self.fitted.iter().map(|one| equations.lift(one.valve)).collect(),
             signals: self.fitted.iter().map(|one| equations.pressure(one.signal)).collect(),
             relieved: self
@@ -117,7 +135,6 @@ impl Watch<'_> {
                 .flat_map(|one| one.ports.iter().map(|port| equations.tally(port.passed, y)))
                 .collect(),
             drawn: equations.tally(laid.drawn, y),
-            reversed: equations.tally(laid.reversed, y),
             meter_back: meter.map_or(0.0, |meter| equations.tally(meter.back, y)),
             metered: meter.map_or(0.0, |meter| equations.tally(meter.metered, y)),
             contents: equations.contents(y),
@@ -196,9 +213,11 @@ impl Metering {
     }
 }
 
-/// What came out of a run.
+/// What a compressor did.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Results {
+pub struct Surging {
+    /// Its part's name.
+    pub name: Arc<str>,
     /// Time at which the flow first falls below that of the surge line, s.
     pub crosses: Option<f64>,
     /// Lowest flow over surge flow before the flow first reverses.
@@ -209,14 +228,37 @@ pub struct Results {
     pub cycles: Vec<Cycle>,
     /// Frequency of the cycles, Hz, from three on.
     pub frequency: Option<f64>,
-    /// Mass that ran backward through the compressor, kg.
+    /// Mass that ran backward through it, kg.
     pub reversed: f64,
+    /// Of that what ran while a compressor beside it sent air forward, kg.
+    pub blown_back: f64,
+    /// Rotor speed at the start and at the end, rad/s.
+    pub speeds: (f64, f64),
+}
+
+impl Surging {
+    /// Whether it comes so close to the surge line that small changes decide it.
+    pub fn is_marginal(&self) -> bool {
+        (self.margin - 1.0).abs() <= MARGINAL
+    }
+
+    /// Largest swing of a counted cycle, Pa; zero without any.
+    pub fn largest_swing(&self) -> f64 {
+        self.cycles.iter().map(|cycle| cycle.swing).fold(0.0, f64::max)
+    }
+}
+
+/// What came out of a run.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Results {
+    /// What the first compressor of the path did.
+    pub compressor: Surging,
+    /// What the others did, in the order of the path.
+    pub others: Vec<Surging>,
     /// Highest pressure ahead of the throttle, Pa, absolute.
     pub peak: f64,
     /// Boost at the start, Pa above the site's pressure.
     pub boost: f64,
-    /// Rotor speed at the start and at the end, rad/s.
-    pub speeds: (f64, f64),
     /// Pressure ahead of the throttle, above the site's, at the end of the gear-change, Pa.
     pub at_gear_change: Option<f64>,
     /// What each valve did.
@@ -230,14 +272,22 @@ pub struct Results {
 }
 
 impl Results {
-    /// Whether the run lies so close to the surge line that small changes decide it.
-    pub fn is_marginal(&self) -> bool {
-        (self.margin - 1.0).abs() <= MARGINAL
+    /// What each compressor did, in the order of the path.
+    pub fn compressors(&self) -> impl Iterator<Item = &Surging> {
+        std::iter::once(&self.compressor).chain(&self.others)
     }
 
-    /// Largest swing of a counted cycle, Pa; zero without any.
+    /// The compressor that fares worst: with the largest swing, of those without with the least margin.
+    pub fn worst(&self) -> &Surging {
+        self.others.iter().fold(&self.compressor, |worst, other| {
+            let harder = other.largest_swing().total_cmp(&worst.largest_swing());
+            if harder.then(worst.margin.total_cmp(&other.margin)).is_gt() { other } else { worst }
+        })
+    }
+
+    /// Largest swing of any compressor, Pa; zero without any.
     pub fn largest_swing(&self) -> f64 {
-        self.cycles.iter().map(|cycle| cycle.swing).fold(0.0, f64::max)
+        self.worst().largest_swing()
     }
 
     /// Lowest λ over λ asked for in the window before `cut`, and for how long it was below a limit, s. A fuel cut ends
@@ -259,40 +309,85 @@ impl Results {
     }
 }
 
-/// Reads the results off the moments of a run.
-pub(super) fn results(
-    moments: &[Moment],
-    boost: f64,
-    site_pressure: f64,
-    fitted: &[Fitted],
-    gear: Option<f64>,
-    meter: Option<Meter>,
-) -> Results {
-    let (margin_at, margin) = margin(moments);
-    let cycles = cycles(moments, LEAST_SWING * boost);
+/// One of the compressors, by its place among them.
+fn wheel(moment: &Moment, number: usize) -> &Wheel {
+    number.checked_sub(1).and_then(|other| moment.others.get(other)).unwrap_or(&moment.wheel)
+}
+
+/// A compressor's state over time.
+fn turns(moments: &[Moment], number: usize) -> Vec<(f64, Wheel)> {
+    moments.iter().map(|m| (m.time, *wheel(m, number))).collect()
+}
+
+/// Mass that runs backward through a compressor while one beside it sends air forward: those beside it bear their own part
+/// of the flow, those before and behind it all of it.
+fn blown_back(moments: &[Moment], number: usize, laid: &Laid) -> f64 {
+    let beside: Vec<usize> = laid
+        .compressors()
+        .enumerate()
+        .filter(|(other, one)| *other != number && one.share < ALL)
+        .map(|(other, _)| other)
+        .collect();
+    let pairs = moments.windows(2).filter_map(|pair| {
+        let [a, b] = pair else { return None };
+        let forward = beside.iter().any(|other| wheel(b, *other).flow > 0.0);
+        forward.then(|| wheel(b, number).reversed - wheel(a, number).reversed)
+    });
+    pairs.sum()
+}
+
+fn surging(moments: &[Moment], number: usize, one: &Compressing, laid: &Laid, boost: f64) -> Surging {
+    let turns = turns(moments, number);
+    let (margin_at, margin) = margin(&turns);
+    let cycles = cycles(&turns, LEAST_SWING * boost);
     let frequency = match (cycles.first(), cycles.last()) {
         (Some(first), Some(last)) if cycles.len() >= 3 => {
             Some((cycles.len() - 1) as f64 / (last.time - first.time))
         }
         _ => None,
     };
-    let end = moments.last();
-    let passes =
-        moments.iter().find(|m| !m.relieved.is_empty() && m.relieved.iter().sum::<f64>() >= m.surge_flow);
-    let (metering, lambda) = match meter {
-        Some(meter) => metering(moments, fitted, meter.directed),
-        None => (None, Vec::new()),
-    };
-    Results {
-        crosses: crossing(moments),
+    let (start, end) = (turns.first(), turns.last());
+    let speed = |at: Option<&(f64, Wheel)>| at.map_or(0.0, |(_, wheel)| wheel.speed);
+    Surging {
+        name: one.name.clone(),
+        crosses: crossing(&turns),
         margin,
         margin_at,
         cycles,
         frequency,
-        reversed: end.map_or(0.0, |m| m.reversed),
+        reversed: end.map_or(0.0, |(_, wheel)| wheel.reversed),
+        blown_back: if one.share < ALL { blown_back(moments, number, laid) } else { 0.0 },
+        speeds: (speed(start), speed(end)),
+    }
+}
+
+/// Reads the results off the moments of a run.
+pub(super) fn results(
+    moments: &[Moment],
+    watch: &Watch<'_>,
+    boost: f64,
+    site_pressure: f64,
+    gear: Option<f64>,
+) -> Results {
+    let (laid, fitted) = (watch.laid, watch.fitted);
+    let others = laid.others.iter().enumerate();
+    let others = others.map(|(i, one)| surging(moments, i + 1, one, laid, boost)).collect();
+    // Valves behind compressors side by side pass the flow of all; behind stages that of the one that needs most.
+    let needed = |m: &Moment| {
+        let each = laid.compressors().enumerate().map(|(i, one)| wheel(m, i).surge_flow / one.share);
+        each.fold(0.0, f64::max)
+    };
+    let passes =
+        moments.iter().find(|m| !m.relieved.is_empty() && m.relieved.iter().sum::<f64>() >= needed(m));
+    let (metering, lambda) = match laid.meter {
+        Some(meter) => metering(moments, fitted, meter.directed),
+        None => (None, Vec::new()),
+    };
+    Results {
+        compressor: surging(moments, 0, &laid.compressor, laid, boost),
+        others,
         peak: moments.iter().map(|m| m.p_throttle).fold(0.0, f64::max),
         boost,
-        speeds: (moments.first().map_or(0.0, |m| m.speed), end.map_or(0.0, |m| m.speed)),
         at_gear_change: gear
             .and_then(|gear| moments.iter().find(|m| m.time >= gear).map(|m| m.p_throttle - site_pressure)),
         valves: fitted.iter().enumerate().map(|(i, one)| valve(moments, i, one, fitted)).collect(),
@@ -302,27 +397,23 @@ pub(super) fn results(
     }
 }
 
-/// First time at which a value falls from at least `level` to below it, straight between moments.
-fn falls_below(moments: &[Moment], level: f64, value: impl Fn(&Moment) -> f64) -> Option<f64> {
-    moments.windows(2).find_map(|pair| {
-        let [a, b] = pair else { return None };
-        let (from, to) = (value(a), value(b));
-        (from >= level && to < level).then(|| a.time + (b.time - a.time) * (from - level) / (from - to))
+/// First time at which the flow falls below that of the surge line, straight between moments.
+fn crossing(turns: &[(f64, Wheel)]) -> Option<f64> {
+    turns.windows(2).find_map(|pair| {
+        let [(before, a), (after, b)] = pair else { return None };
+        (a.share >= CROSSED && b.share < CROSSED)
+            .then(|| before + (after - before) * (a.share - CROSSED) / (a.share - b.share))
     })
 }
 
-fn crossing(moments: &[Moment]) -> Option<f64> {
-    falls_below(moments, CROSSED.0, |m| m.share)
-}
-
 /// Lowest share before the first reversal, with its time. Once the flow runs backward the lowest is none.
-fn margin(moments: &[Moment]) -> (f64, f64) {
+fn margin(turns: &[(f64, Wheel)]) -> (f64, f64) {
     let mut lowest = (0.0, f64::INFINITY);
-    for m in moments {
-        if m.share < lowest.1 {
-            lowest = (m.time, m.share.max(0.0));
+    for (time, wheel) in turns {
+        if wheel.share < lowest.1 {
+            lowest = (*time, wheel.share.max(0.0));
         }
-        if m.flow < 0.0 {
+        if wheel.flow < 0.0 {
             break;
         }
     }
@@ -331,11 +422,11 @@ fn margin(moments: &[Moment]) -> (f64, f64) {
 
 /// Cycles: the flow falls below half the surge flow from at least a quarter of it higher, and rises by as much again; the
 /// pressure behind the compressor falls by at least `least` Pa.
-fn cycles(moments: &[Moment], least: f64) -> Vec<Cycle> {
+fn cycles(turns: &[(f64, Wheel)], least: f64) -> Vec<Cycle> {
     // Lowest flows, with the moment from which each fell.
     let mut lows: Vec<usize> = Vec::new();
     let (mut high, mut low): (f64, Option<usize>) = (f64::NEG_INFINITY, None);
-    for (i, m) in moments.iter().enumerate() {
+    for (i, (_, m)) in turns.iter().enumerate() {
         match low {
             None => {
                 high = high.max(m.share);
@@ -344,9 +435,9 @@ fn cycles(moments: &[Moment], least: f64) -> Vec<Cycle> {
                 }
             }
             Some(at) => {
-                if moments.get(at).is_some_and(|lowest| m.share < lowest.share) {
+                if turns.get(at).is_some_and(|(_, lowest)| m.share < lowest.share) {
                     low = Some(i);
-                } else if moments.get(at).is_some_and(|lowest| m.share - lowest.share >= CYCLE.1) {
+                } else if turns.get(at).is_some_and(|(_, lowest)| m.share - lowest.share >= CYCLE.1) {
                     lows.push(at);
                     (low, high) = (None, m.share);
                 }
@@ -356,21 +447,21 @@ fn cycles(moments: &[Moment], least: f64) -> Vec<Cycle> {
     let mut cycles = Vec::new();
     let mut before = 0;
     for (k, &at) in lows.iter().enumerate() {
-        let time = moments[at].time;
-        let until = lows.get(k + 1).map_or(time + LAST_SWING, |next| moments[*next].time);
-        let highest = moments[before..=at].iter().map(|m| m.p2).fold(f64::MIN, f64::max);
-        let behind = moments[at..].iter().take_while(|m| m.time <= until);
-        let lowest = behind.map(|m| m.p2).fold(f64::MAX, f64::min);
+        let time = turns[at].0;
+        let until = lows.get(k + 1).map_or(time + LAST_SWING, |next| turns[*next].0);
+        let highest = turns[before..=at].iter().map(|(_, m)| m.p2).fold(f64::MIN, f64::max);
+        let behind = turns[at..].iter().take_while(|(time, _)| *time <= until);
+        let lowest = behind.map(|(_, m)| m.p2).fold(f64::MAX, f64::min);
         let swing = highest - lowest;
         if swing >= least && time <= DURATION {
-            cycles.push(Cycle { time, swing, deep: moments[at].flow < 0.0 });
+            cycles.push(Cycle { time, swing, deep: turns[at].1.flow < 0.0 });
         }
         // The next cycle's highest pressure comes after this one's lowest.
-        before = moments[at..]
+        before = turns[at..]
             .iter()
-            .take_while(|m| m.time <= until)
+            .take_while(|(time, _)| *time <= until)
             .enumerate()
-            .min_by(|a, b| a.1.p2.total_cmp(&b.1.p2))
+            .min_by(|(_, (_, a)), (_, (_, b))| a.p2.total_cmp(&b.p2))
             .map_or(at, |(i, _)| at + i);
     }
     cycles
@@ -378,7 +469,11 @@ fn cycles(moments: &[Moment], least: f64) -> Vec<Cycle> {
 
 /// Whether a cycle that counts is over by a time, its swing looked at to the end.
 pub(super) fn has_cycled(moments: &[Moment], boost: f64, time: f64) -> bool {
-    cycles(moments, LEAST_SWING * boost).iter().any(|cycle| cycle.time + LAST_SWING <= time)
+    let compressors = moments.first().map_or(0, |m| m.others.len() + 1);
+    (0..compressors).any(|number| {
+        let cycles = cycles(&turns(moments, number), LEAST_SWING * boost);
+        cycles.iter().any(|cycle| cycle.time + LAST_SWING <= time)
+    })
 }
 
 fn valve(moments: &[Moment], i: usize, one: &Fitted, fitted: &[Fitted]) -> ValveResults {
@@ -480,42 +575,18 @@ fn metering(moments: &[Moment], fitted: &[Fitted], directed: bool) -> (Option<Me
 mod tests {
     use super::*;
 
-    fn moment(time: f64, share: f64, p2: f64) -> Moment {
-        Moment {
-            time,
-            flow: share * 0.1,
-            share,
-            surge_flow: 0.1,
-            p1: 1e5,
-            p2,
-            t2: 400.0,
-            p_throttle: p2,
-            p_manifold: 5e4,
-            throttle_flow: 0.0,
-            engine_flow: 0.01,
-            mouth_flow: 0.0,
-            reading: None,
-            speed: 1e4,
-            lifts: Vec::new(),
-            signals: Vec::new(),
-            relieved: Vec::new(),
-            passed: Vec::new(),
-            drawn: 0.0,
-            reversed: 0.0,
-            meter_back: 0.0,
-            metered: 0.0,
-            contents: (0.0, 0.0),
-            sums: Sums::default(),
-        }
+    fn turn(time: f64, share: f64, p2: f64) -> (f64, Wheel) {
+        let (flow, surge_flow) = (share * 0.1, 0.1);
+        (time, Wheel { flow, share, surge_flow, p1: 1e5, p2, t2: 400.0, speed: 1e4, reversed: 0.0 })
     }
 
     /// A flow that swings about half the surge flow; the pressure falls while the flow is low.
-    fn swinging(depth: f64) -> Vec<Moment> {
+    fn swinging(depth: f64) -> Vec<(f64, Wheel)> {
         (0..4000)
             .map(|i| {
                 let t = f64::from(i) * 2.5e-4;
                 let phase = std::f64::consts::TAU * 10.0 * t;
-                moment(t, 0.5 + depth * phase.cos(), 2e5 + 2e4 * phase.sin())
+                turn(t, 0.5 + depth * phase.cos(), 2e5 + 2e4 * phase.sin())
             })
             .collect()
     }
@@ -534,11 +605,10 @@ mod tests {
 
     #[test]
     fn the_margin_is_the_lowest_before_the_first_reversal() {
-        let moments =
-            [moment(0.0, 2.0, 1e5), moment(0.1, 0.9, 1e5), moment(0.2, 1.5, 1e5), moment(0.3, 1.1, 1e5)];
+        let moments = [turn(0.0, 2.0, 1e5), turn(0.1, 0.9, 1e5), turn(0.2, 1.5, 1e5), turn(0.3, 1.1, 1e5)];
         assert_eq!(margin(&moments), (0.1, 0.9));
         assert!((crossing(&moments).unwrap() - 0.1 * 1.0 / 1.1).abs() < 1e-12);
-        let back = [moment(0.0, 2.0, 1e5), moment(0.1, -0.5, 1e5)];
+        let back = [turn(0.0, 2.0, 1e5), turn(0.1, -0.5, 1e5)];
         assert_eq!(margin(&back).1, 0.0);
     }
 

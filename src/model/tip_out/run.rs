@@ -8,7 +8,8 @@ use crate::model::{Steady, sites};
 use crate::physics::network::{Ended, Equations, Opening, Simulation};
 use crate::tract::Tract;
 
-use super::lay::{Laid, Layout};
+use super::assemble::Laid;
+use super::lay::Layout;
 use super::memory::{Key, Memory};
 use super::outcome::{Moment, Results, Watch, has_cycled, results};
 use super::starts::{Start, starting_point};
@@ -78,7 +79,7 @@ struct Numbers {
     precision: Precision,
     /// Engine speed, revolutions per second.
     engine_speed: f64,
-    /// Flow through the compressor at the start, kg/s.
+    /// Flow through the compressors at the start, summed, kg/s.
     flow: f64,
     /// Boost at the start, Pa above the site's pressure, Pa.
     boost: f64,
@@ -117,9 +118,6 @@ impl Prepared {
         };
         let path = tract.path(reads);
         site.clone().zip(path).and_then(|(site, path)| {
-            if path.forks() {
-                return Known::Open(Missing::not_built("tip-out of parallel branches"));
-            }
             starting_point(at_site, site.pressure, demand.start).and_then(|(speed, solution)| {
                 let layout = Layout {
                     tract: &tract,
@@ -141,11 +139,11 @@ impl Prepared {
                     };
                     fitted.and_then(|fitted: Vec<Fitted>| {
                         let numbers = Numbers {
+                            flow: solution.flow * laid.compressors().map(|one| one.share).sum::<f64>(),
                             laid,
                             fitted,
                             precision,
                             engine_speed: speed,
-                            flow: solution.flow,
                             boost: solution.p_manifold - site.pressure,
                             site_pressure: site.pressure,
                             gear: gear_change(build, reads),
@@ -171,7 +169,9 @@ impl Prepared {
     /// Whether the compressor surges: whether there is a cycle that counts. The run ends with the first.
     pub fn surges(&self) -> Known<bool> {
         let key = Key::of(&self.numbers);
-        let whole = RESULTS.known(key).map(|made| made.map(|results| !results.cycles.is_empty()));
+        let whole = RESULTS
+            .known(key)
+            .map(|made| made.map(|results| results.compressors().any(|one| !one.cycles.is_empty())));
         self.told(whole.unwrap_or_else(|| SURGES.get(key, || self.numbers.surges())))
     }
 
@@ -213,6 +213,11 @@ impl Numbers {
         }
     }
 
+    fn through_compressors(&self, simulation: &mut Simulation) -> f64 {
+        let (equations, ..) = simulation.now();
+        self.laid.compressors().map(|one| equations.duct_flow(one.duct)).sum()
+    }
+
     /// The network settled at the steady point and let go, and what a reader should know of how it settled.
     fn settled(&self) -> Result<(Simulation, Vec<Arc<str>>), Ended> {
         let Precision { tolerance, steps, .. } = self.precision;
@@ -225,7 +230,7 @@ impl Numbers {
                 Ended::InTime | Ended::Stopped => {}
                 ended => return Err(ended),
             }
-            let flow = simulation.now().0.duct_flow(self.laid.compressor);
+            let flow = self.through_compressors(&mut simulation);
             quiet = if (flow / before - 1.0).abs() < QUIET { quiet + 1 } else { 0 };
             before = flow;
             if quiet == 2 {
@@ -244,7 +249,7 @@ impl Numbers {
             }
         });
         let mut warnings: Vec<Arc<str>> = Vec::new();
-        let shift = simulation.now().0.duct_flow(self.laid.compressor) / self.flow - 1.0;
+        let shift = self.through_compressors(&mut simulation) / self.flow - 1.0;
         if shift.abs() > SHIFT_TOLD {
             let words = format!("settled {:+.1} % away from the steady flow", 100.0 * shift);
             warnings.push(words.into());
@@ -272,9 +277,11 @@ impl Numbers {
         if ended != Ended::InTime {
             return Err(Broken(ended, SHUTS));
         }
-        let results =
-            results(&moments, self.boost, self.site_pressure, &self.fitted, self.gear, self.laid.meter);
-        Ok((results, warnings, simulation.steps()))
+        Ok((
+            results(&moments, &watch, self.boost, self.site_pressure, self.gear),
+            warnings,
+            simulation.steps(),
+        ))
     }
 }
 

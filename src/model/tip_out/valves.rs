@@ -16,7 +16,8 @@ use crate::physics::network::{
 };
 use crate::physics::relief_valve::Balance;
 
-use super::lay::{Laid, Layout};
+use super::assemble::Laid;
+use super::lay::Layout;
 
 /// Discharge coefficient of a valve that does not say it: common practice, no source.
 const USUAL_COEFFICIENT: f64 = 0.7;
@@ -281,9 +282,7 @@ impl<'b> Layout<'_, 'b> {
         distance: f64,
         missing: &crate::text::Route,
     ) -> Known<(NodeId, usize)> {
-        let compresses = self.path.get(spot).is_some_and(|spot| spot.compresses());
-        let node = if compresses { Some(laid.outlet) } else { laid.node_of(spot, distance) };
-        node.map_or_else(|| Known::missing(missing), |node| Known::Is((node, spot)))
+        laid.node_of(spot, distance).map_or_else(|| Known::missing(missing), |node| Known::Is((node, spot)))
     }
 
     fn tap_node(&self, laid: &Laid, part: &'b Part) -> Known<(NodeId, usize)> {
