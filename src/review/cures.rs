@@ -9,6 +9,7 @@ mod set;
 mod together;
 mod vary;
 
+use std::cell::Cell;
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
@@ -151,18 +152,28 @@ pub fn differences(before: &[RuleResult], after: &[RuleResult]) -> Vec<Upset> {
     upsets(&verdicts(before), &verdicts(after), None)
 }
 
-/// Searches all cures that the rule of a finding names. `before` are the results of all rules.
+/// Searches all cures that the rule of a finding names, and says how many changed builds were looked at. `before` are the
+/// results of all rules.
 pub fn search(
     reviewer: &Reviewer<'_>,
     scope: &Scope<'_>,
     files: &Files,
     result: &RuleResult,
     before: &Verdicts,
-) -> Vec<FoundCure> {
+) -> (Vec<FoundCure>, usize) {
     let rule = result.rule.clone();
     let build = scope.build();
     let values = SubjectValues::new(scope, &result.subject, &rule.id, Sites::All);
-    let mut bench = Bench { reviewer, build, files, result, before, values: &values, also: Vec::new() };
+    let mut bench = Bench {
+        reviewer,
+        build,
+        files,
+        result,
+        before,
+        values: &values,
+        also: Vec::new(),
+        tried: Cell::new(0),
+    };
     let mut found = Vec::new();
     for cure in &rule.cures {
         bench.also.clear();
@@ -171,7 +182,7 @@ pub fn search(
         let further = if bench.also.is_empty() { None } else { search_one(&bench, cure) };
         found.extend(first.into_iter().chain(further));
     }
-    found
+    (found, bench.tried.get())
 }
 
 fn search_one(bench: &Bench<'_, '_>, cure: &Cure) -> Option<FoundCure> {
