@@ -196,14 +196,16 @@ fn search_one(bench: &Bench<'_, '_>, cure: &Cure) -> Option<FoundCure> {
     }
 }
 
-/// The rules that this one silenced and that find their fault once it is silent: a further cure may content them too.
+/// The rules that this one silenced and that find their fault once it is silent: a further cure may content them too. Those that
+/// read a run over time are left to the proof, which tells them: each value tried would cost seconds.
 fn woken(reviewer: &Reviewer<'_>, result: &RuleResult, cure: &FoundCure) -> Vec<Arc<Rule>> {
     let wakes = |upset: &&Upset| {
         upset.is_worse()
             && upset.subject == result.subject.route
             && result.rule.silences.contains(&upset.rule)
     };
-    cure.proof.upsets.iter().filter(wakes).filter_map(|upset| reviewer.rule(&upset.rule)).collect()
+    let woken = cure.proof.upsets.iter().filter(wakes).filter_map(|upset| reviewer.rule(&upset.rule));
+    woken.filter(|rule| !together::needs_run(rule)).collect()
 }
 
 fn place(route: &RouteExpr, bench: &Bench<'_, '_>) -> Option<Route> {
