@@ -14,12 +14,13 @@ use tractwright::text::{Change, Op};
 
 const IDLE: &str = "relief-valve-open-at-idle";
 const GENTLE: &str = "relief-valve-shut-on-gentle-tip-out";
+const SURGE: &str = "surge-on-tip-out";
 const PRELOAD: &str = "parts.relief.spring.preload";
 const SEAT: &str = "parts.relief.seat";
 const SHARE: &str = "parts.relief.discharge[0].share";
 
 fn lesson() -> String {
-    fs::read_to_string(project().join("tests/data/lesson.yaml")).expect("the lesson")
+    fs::read_to_string(project().join("examples/lesson.yaml")).expect("the lesson")
 }
 
 /// The lesson with so large a reserve wanted at idle that no preload serves idle and a gentle tip-out both.
@@ -83,6 +84,38 @@ fn one_number_that_serves_is_the_nearest() {
     assert!(to >= least && to < least + 0.11, "{to} for {least}: {}", ran.out);
     let size = ((to - 42.0) / 42.0).powi(2);
     assert!((number_after(&ran.out, "relative changes make") - size).abs() < 1e-3, "{}", ran.out);
+}
+
+/// Of the lesson, at every site, with what the tip-out run says.
+#[test]
+fn of_the_lesson_no_preload_serves_idle_and_tip_out_and_a_larger_seat_lets_one_serve() {
+    let bench = bench(&lesson());
+    let sites = run(bench.path(), &["review", "build.yaml", "--no-cures", "--rule", IDLE, "--width", "100"]);
+    assert!(even(&sites.out).contains("worst at the site valley; at home it passes"), "{}", sites.out);
+
+    let alone = cure(&bench, &[IDLE, SURGE], &[PRELOAD], &[]);
+    assert_eq!(alone.status, Some(0), "{}", alone.err);
+    let words = even(&alone.out);
+    assert!(words.contains(&format!("{IDLE} of relief and {SURGE} of turbo pull apart")), "{}", alone.out);
+    let least = number_after(&alone.out, &format!("{IDLE} of relief passes from"));
+    assert!(least >= pull_at_idle() + 2.0 && least < pull_at_idle() + 2.2, "{}", alone.out);
+    // An independent run of the same valve is marginal at 42 N and surges with 50 N in the valley.
+    let most = number_after(&alone.out, &format!("{SURGE} of turbo passes up to"));
+    assert!((42.0..50.0).contains(&most) && most < least, "{}", alone.out);
+
+    let pair = cure(&bench, &[IDLE, SURGE], &[PRELOAD, SEAT], &[]);
+    assert_eq!(pair.status, Some(0), "{}", pair.err);
+    insta::assert_snapshot!("the_lesson", pair.out);
+    let preload = number_after(&pair.out, "parts.relief.spring.preload: 42 N to");
+    let seat = number_after(&pair.out, "parts.relief.seat: 34 mm to");
+    // The spring is what idle asks for; the charge on the larger seat makes up for it.
+    assert!(preload >= least - 0.01 && preload < least + 1.0, "{}", pair.out);
+    assert!(seat > 34.0 && seat < 38.0, "{}", pair.out);
+    assert!(words.contains("changed builds were reviewed") && reviews(&pair.out) <= 400);
+
+    let share = cure(&bench, &[IDLE, SURGE], &[SHARE], &[]);
+    assert_eq!(share.status, Some(0), "{}", share.err);
+    assert!(even(&share.out).contains(&format!("{SHARE}: 30 % to 0 % (-100.0 %)")), "{}", share.out);
 }
 
 #[test]

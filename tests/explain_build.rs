@@ -109,7 +109,7 @@ fn a_distance_is_walked_through() {
 
 #[test]
 fn a_balance_of_forces_is_walked_through() {
-    let bench = bench(&text_of("tests/data/lesson.yaml"));
+    let bench = bench(&text_of("examples/lesson.yaml"));
     let rule = "relief-valve-open-at-idle";
     let arguments = [rule, "--build", "build.yaml", "--width", "100"];
     let out = explain_in(bench.path(), &arguments);
@@ -120,7 +120,7 @@ fn a_balance_of_forces_is_walked_through() {
     near(number_after(&out, "lacking:"), force + 2.0, 2e-3);
     insta::assert_snapshot!("force_fails_100", numbers(&out));
     // With a spring that holds, what is in hand is told, and lies where the closed form has it.
-    let text = text_of("tests/data/lesson.yaml").replace("preload: 42 N", "preload: 60 N");
+    let text = text_of("examples/lesson.yaml").replace("preload: 42 N", "preload: 60 N");
     fs::write(bench.path().join("build.yaml"), text).expect("written");
     let out = explain_in(bench.path(), &arguments);
     near(number_after(&out, "parts.relief.spring.preload: 60 N, may fall to"), force + 42.0 + 2.0, 2e-3);

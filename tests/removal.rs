@@ -81,13 +81,14 @@ impl Tried {
     }
 }
 
-/// Takes each scalar of a tree away, and looks at what the rules (all, if none is named) then say.
+/// Takes each scalar of a tree away that is wanted, and looks at what the rules (all, if none is named) then say.
 fn take_each(
     catalogue: &Catalogue,
     example: &Example,
     root: &Arc<Node>,
     rules: &[&str],
     what: &str,
+    wanted: impl Fn(&Route) -> bool,
 ) -> Tried {
     let mut before = outcomes(&example.review_with(catalogue, root, rules));
     before.retain(|_, (outcome, _)| matches!(outcome, Outcome::Fail | Outcome::Review | Outcome::Open(_)));
@@ -97,7 +98,7 @@ fn take_each(
     }
     let mut routes = Vec::new();
     scalars(root, &Route::root(), &mut routes);
-    for route in routes {
+    for route in routes.into_iter().filter(wanted) {
         tried.removals += 1;
         let change = Change(vec![Op::Remove(route.clone())]);
         let without = change.apply(root).unwrap_or_else(|cannot| panic!("{what}: {cannot}"));
@@ -154,7 +155,13 @@ fn a_missing_scalar_never_makes_a_result_of_the_examples_pass() {
     let names = yaml_names("examples");
     let each = names.par_iter().map(|name| {
         let example = Example::read(name);
-        take_each(&catalogue, &example, &example.root, &[], name)
+        // These are the starter but for their relief valve: the rest is tried in the starter's other twins.
+        let valve_only = name == "lesson" || name.starts_with("relief-");
+        let of_valve = |route: &Route| {
+            let route = route.to_string();
+            ["parts.relief", "parts.second-relief", "hoses."].iter().any(|start| route.starts_with(start))
+        };
+        take_each(&catalogue, &example, &example.root, &[], name, |route| !valve_only || of_valve(route))
     });
     settle(&each.reduce(Tried::default, Tried::join), 400, 1500);
 }
@@ -179,7 +186,7 @@ fn a_missing_scalar_never_makes_a_case_of_a_rule_pass() {
         };
         let root = example.changed(&case.change);
         let what = format!("{}, case \"{}\"", rule.id, case.name);
-        take_each(&catalogue, &example, &root, &[&*rule.id], &what)
+        take_each(&catalogue, &example, &root, &[&*rule.id], &what, |_| true)
     });
     settle(&each.reduce(Tried::default, Tried::join), 3000, 3000);
 }
@@ -205,6 +212,6 @@ fn a_result_that_turns_names_the_default_that_stood_in() {
     let example = Example::read(STARTER);
     let purpose: Route = "parts.relief.purpose".parse().expect("a route");
     let root = example.changed(&Change::set(purpose, scalar("ceiling")));
-    let tried = take_each(&catalogue, &example, &root, &[], STARTER);
+    let tried = take_each(&catalogue, &example, &root, &[], STARTER, |_| true);
     assert_eq!((tried.named_their_default, tried.wrong.len()), (1, 0), "{:#?}", tried.wrong);
 }

@@ -28,10 +28,8 @@ const fn drawn(of: &'static str, how: &'static str) -> Equation {
     Equation { of, how, source: GRAPH }
 }
 
-const BALANCE_IDLE: &str =
-    "p_site (A_inlet + A_outlet) - p_idle A_signal - preload; friction is not counted on";
-const BALANCE_OVERRUN: &str =
-    "p_site (A_inlet + A_outlet) - p_overrun A_signal - preload; friction is not counted on";
+const BALANCE_IDLE: &str = "p_site (A_inlet + A_outlet) - p_idle A_signal - preload - rate x the lift from which it vents; friction is not counted on";
+const BALANCE_OVERRUN: &str = "p_site (A_inlet + A_outlet) - p_overrun A_signal - preload - rate x the lift from which it vents; friction is not counted on";
 const BALANCE_SOURCE: &str = "force balance";
 const SHUT_SOURCE: &str = "force balance; engine flow by Heywood 1988, eq. 2.27, with residual gas as in ch. 5; orifice of the shut plate from the idle figures; \
      flow force on the plate left out";
@@ -278,7 +276,7 @@ static EQUATIONS: &[Equation] = &[
     },
     Equation {
         of: "preload_window_low",
-        how: "the largest p_c A_inlet + p_d A_outlet - p_s A_signal over the full-throttle points, and at idle where air that the valve vents would count",
+        how: "the largest p_c A_inlet + p_d A_outlet - p_s A_signal over the full-throttle points, and at idle, less rate x the lift from which it vents, where that air would count",
         source: "force balance",
     },
     Equation {
@@ -289,7 +287,7 @@ static EQUATIONS: &[Equation] = &[
     },
     Equation {
         of: "relief_area_installed",
-        how: "discharge coefficient x the smaller of pi D x and pi D^2/4 at full lift; or sonic conductance over that of an ideal nozzle of unit area",
+        how: "discharge coefficient x the smaller of pi D x and pi D^2/4 at full lift, of staged ports each its share as far as it is open; or sonic conductance over that of an ideal nozzle of unit area",
         source: "ISO 6358-1:2013; geometry; coefficient 0.7 where none is given: common practice, no source",
     },
     Equation {
@@ -297,6 +295,11 @@ static EQUATIONS: &[Equation] = &[
         how: "flow of the surge line at the shaft's speed over the flow that an ideal nozzle of unit area passes from the charge to where the air goes, less what \
               other relief valves have",
         source: "Saint-Venant and Wantzel 1839; White, Fluid Mechanics, ch. 9",
+    },
+    Equation {
+        of: "seat_needed",
+        how: "the seat whose area times the discharge coefficient is the effective area needed: (4 A / (pi C_d))^(1/2)",
+        source: "geometry; coefficient 0.7 where none is given: common practice, no source",
     },
     described("seat_diameter", "as given"),
     described("lift", "as given"),

@@ -4,10 +4,14 @@ use super::graph::{row, with_part};
 use super::registry::{Fold, Group, Make, Row, Series};
 use super::scope::Scope;
 use crate::build::engine::Engine;
-use crate::build::parts::{Body, Part, ReliefValve};
+use crate::build::parts::{Body, Part, ReliefPurpose, ReliefValve};
 use crate::build::scalars::{AIR, Length, Q};
 use crate::known::{Datum, Field, Kind, Known, Num, Read, Reads, Setting, State};
-use crate::model::{Opening, Placed, ShutDemand, StartKind, Statics, Valve, pipe_area, pipe_bore};
+use crate::model::{
+    Opening, Placed, ShutDemand, StartKind, Statics, Valve, effective_area, is_electric, not_by_pressures,
+    pipe_area, pipe_bore, vent_lift,
+};
+use crate::physics::flow::bore_area;
 use crate::physics::loss::area_behind;
 use crate::physics::relief_valve::{ActingAreas, Pressures};
 use crate::text::Dim;
@@ -41,15 +45,15 @@ pub(super) static ROWS: &[Row] = &[
         "opening_force_idle",
         FORCE,
         Fold::Max,
-        "force that opens the valve at idle, spring counted, over all sites",
-        |scope, subject| series(scope, subject, Dim::FORCE, |valve| valve.opening_force(valve.idle())),
+        "force that lifts the valve at idle to where it begins to vent, spring counted, over all sites",
+        |scope, subject| series(scope, subject, Dim::FORCE, |valve| valve.venting_force(valve.idle())),
     ),
     worst(
         "opening_force_overrun",
         FORCE,
         Fold::Max,
-        "force that opens the valve on overrun, spring counted, over all sites",
-        |scope, subject| series(scope, subject, Dim::FORCE, |valve| valve.opening_force(valve.overrun())),
+        "force that lifts the valve on overrun to where it begins to vent, spring counted, over all sites",
+        |scope, subject| series(scope, subject, Dim::FORCE, |valve| valve.venting_force(valve.overrun())),
     ),
     worst(
         "opening_force_full_throttle_max",
@@ -71,7 +75,7 @@ pub(super) static ROWS: &[Row] = &[
         "preload_window_low",
         FORCE,
         Fold::Max,
-        "least preload that keeps the valve shut at full throttle, and at idle where air that it vents would count",
+        "least preload that keeps the valve shut at full throttle, and from venting at idle where that air would count",
         |scope, subject| series(scope, subject, Dim::FORCE, |valve| valve.preload_low()),
     ),
     worst(
@@ -99,6 +103,21 @@ pub(super) static ROWS: &[Row] = &[
         Fold::Max,
         "effective area that passes at once what the compressor delivers at its surge line when the throttle is shut, less that of other valves beside it",
         |scope, subject| series(scope, subject, Dim::AREA, |valve| valve.area_needed()),
+    ),
+    row(
+        "seat_needed",
+        LENGTH,
+        VALVE,
+        "diameter of a seat that passes what is needed once it has lifted a quarter of itself",
+        |scope, subject| {
+            with_part(scope, subject, |part| {
+                let needed = scope.fact(subject, "relief_area_needed", super::Sites::All);
+                Valves { scope, part }.coefficient().zip(needed).map(|(coefficient, needed)| {
+                    let area = needed.as_number().map_or(f64::NAN, |number| number.v) / coefficient;
+                    Datum::Number(Num::new((4.0 * area / std::f64::consts::PI).sqrt(), Dim::LENGTH))
+                })
+            })
+        },
     ),
     row("seat_diameter", LENGTH, VALVE, "diameter of the valve's seat", |scope, subject| {
         with_part(scope, subject, |part| measured(part, |valve| valve.seat.get(scope)))
@@ -151,6 +170,11 @@ pub(super) static ROWS: &[Row] = &[
         },
     ),
 ];
+
+/// Whether a valve is said to be there for something else than the tip-out.
+fn is_for_another_purpose(valve: &ReliefValve, scope: &Scope<'_>) -> bool {
+    matches!(valve.purpose.state(scope), State::Given(purpose) if *purpose != ReliefPurpose::TipOut)
+}
 
 /// A length of a relief valve, as given.
 fn measured<'b>(part: &'b Part, field: impl FnOnce(&'b ReliefValve) -> Known<&'b Q<Length>>) -> Known<Datum> {
@@ -266,8 +290,25 @@ impl Valves<'_> {
         let areas = beside
             .filter_map(|subject| tract.part_of(&subject))
             .filter(|part| part.name != self.part.name)
-            .map(|part| Opening::set_up(part, self.scope).map(|opening| opening.effective));
+            .map(|part| match &part.body {
+                Body::ReliefValve(valve) if is_for_another_purpose(valve, self.scope) => Known::Is(0.0),
+                _ => Opening::set_up(part, self.scope).map(|opening| opening.effective),
+            });
         areas.collect::<Known<Vec<f64>>>().map(|areas| areas.iter().sum())
+    }
+
+    /// Discharge coefficient of the whole seat.
+    fn coefficient(&self) -> Known<f64> {
+        match &self.part.body {
+            Body::ReliefValve(fields) => match fields.flow.state(self.scope) {
+                State::Given(flow) if flow.sonic_conductance.is_given(self.scope) => {
+                    let seat = fields.seat.get(self.scope).map(|seat| bore_area(seat.si()));
+                    effective_area(&fields.flow, 1.0, self.scope).zip(seat).map(|(whole, seat)| whole / seat)
+                }
+                _ => effective_area(&fields.flow, 1.0, self.scope),
+            },
+            _ => Known::not_applicable("it is no relief valve"),
+        }
     }
 
     /// Force at each place, with the spring at no lift.
@@ -275,8 +316,16 @@ impl Valves<'_> {
         over(&self.valve(), places, |valve, p| valve.areas.force(*p) - valve.preload)
     }
 
+    /// Force at each place that is left at the lift at which the valve begins to vent: where each vent is staged it may rise a
+    /// little without harm.
+    fn venting_force(&self, places: Values<Pressures>) -> Values<f64> {
+        let set_up = self.valve().zip(vent_lift(self.part, self.scope));
+        over(&set_up, places, |(valve, lift), p| valve.areas.force(*p) - valve.preload - valve.rate * lift)
+    }
+
     fn gentle_force(&self) -> Values<f64> {
-        over(&self.valve(), self.demands(|start| start == StartKind::LightBoost), |valve, demand| {
+        let valve = self.hears().and_then(|()| self.valve());
+        over(&valve, self.demands(|start| start == StartKind::LightBoost), |valve, demand| {
             valve.areas.force(demand.pressures) - valve.preload - valve.friction
         })
     }
@@ -291,11 +340,28 @@ impl Valves<'_> {
             .discharge_share(self.part, |to| to == AIR, self.scope)
             .map(|share| share > 0.0);
         match vents.zip(Statics::idle_air_counts(&self.scope.tract(), self.scope)) {
-            Known::Is((true, true)) => all.extend(over(&areas, self.idle(), |areas, p| areas.force(*p))),
+            Known::Is((true, true)) => {
+                let set_up = areas.clone().zip(self.spring_till_vent());
+                all.extend(over(&set_up, self.idle(), |(areas, spring), p| areas.force(*p) - spring));
+            }
             Known::Is(_) | Known::Between(..) | Known::NotApplicable(_) => {}
             Known::Open(missing) => all.push(Known::Open(missing)),
         }
         all
+    }
+
+    /// What the spring's rate adds until the valve begins to vent, N.
+    fn spring_till_vent(&self) -> Known<f64> {
+        vent_lift(self.part, self.scope).and_then(|lift| {
+            if lift == 0.0 {
+                return Known::Is(0.0);
+            }
+            Valve::set_up_without_preload(self.part, self.scope).map(|valve| valve.rate * lift)
+        })
+    }
+
+    fn hears(&self) -> Known<()> {
+        self.statics(|statics| statics.hears(self.scope))
     }
 
     /// The window's upper edge: open at the lift that passes the flow of the surge line. Where no lift does, the valve is too
@@ -304,6 +370,7 @@ impl Valves<'_> {
         let set_up = Valve::set_up_without_preload(self.part, self.scope)
             .zip(Opening::set_up(self.part, self.scope))
             .zip(self.others());
+        let set_up = self.hears().and_then(|()| set_up.clone());
         over(&set_up, self.demands(|_| true), |((valve, opening), others), demand| {
             let own = demand.area * opening.effective / (opening.effective + others);
             let lift = opening.lift_for(own).unwrap_or(opening.lift.min(opening.useful_lift()));
@@ -355,6 +422,9 @@ impl Valves<'_> {
         let Body::ReliefValve(fields) = &self.part.body else {
             return Known::not_applicable("it is no relief valve");
         };
+        if is_electric(fields, self.scope) {
+            return not_by_pressures();
+        }
         fields.spring.get(self.scope).and_then(|spring| {
             let length = |field: &Field<Q<Length>>| field.get(self.scope).map(|length| length.si());
             let neither = [&spring.free_length, &spring.solid_length]

@@ -20,7 +20,10 @@ pub use elements::{Effect, Element, Flow};
 pub use machine::{Behaviour, Displacement, Inlet, Machine, Run, Working};
 pub use result::{CoolerPoint, FAST, MachinePoint, Outcome, PartThrottlePoint, Point, SiteSteady, Solution};
 pub use site::{HOME, SiteState, sites};
-pub use statics::{Opening, Placed, Port, ShutDemand, StartKind, Statics, Valve, pipe_area, pipe_bore};
+pub use statics::{
+    Opening, Placed, Port, ShutDemand, Stage, StartKind, Statics, Valve, effective_area, is_electric,
+    not_by_pressures, pipe_area, pipe_bore, vent_lift,
+};
 pub use stations::{Air, Running, Station};
 pub use steady::Steady;
 pub use tip_out::{

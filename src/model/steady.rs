@@ -471,7 +471,10 @@ fn with_turbines(
             break;
         }
         factor = next;
+        let turbines = std::mem::take(&mut solution.turbines);
         solution = again(efficiency * factor)?;
+        // Should the passes end here, those of the last one stand: they differ by less than what is left of the change.
+        solution.turbines = turbines;
     }
     Some(solution)
 }

@@ -517,7 +517,7 @@ fn defaults(results: &[RuleResult]) -> BTreeMap<String, Vec<Route>> {
 fn open_groups(results: &[RuleResult]) -> Vec<String> {
     let mut groups: Vec<(&str, String, Vec<String>)> = Vec::new();
     for result in results.iter().filter(|result| result.verdict() == Verdict::Open) {
-        let lacks = lacking_words(result);
+        let lacks = lacking_words(result) + &known_so_far(result);
         let name = one_line(&result.subject.name);
         match groups.iter_mut().find(|(rule, words, _)| *rule == &*result.rule.id && *words == lacks) {
             Some((_, _, names)) => names.push(name),
@@ -528,6 +528,13 @@ fn open_groups(results: &[RuleResult]) -> Vec<String> {
         .into_iter()
         .map(|(rule, lacks, names)| format!("  {rule} of {}: {lacks}", names.join(", ")))
         .collect()
+}
+
+/// What an open result can tell all the same.
+fn known_so_far(result: &RuleResult) -> String {
+    let known: Vec<_> =
+        result.marks.iter().filter(|mark| mark.known).map(|mark| one_line(&mark.says)).collect();
+    if known.is_empty() { String::new() } else { format!("; known so far: {}", known.join("; ")) }
 }
 
 pub(super) fn lacking_words(result: &RuleResult) -> String {

@@ -43,6 +43,10 @@ pub fn ratio_for_power(power: f64, flow: f64, t3: f64, efficiency: f64) -> Optio
     (share < 1.0).then(|| (1.0 - share).powf(-GAMMA / (GAMMA - 1.0))).and_then(finite)
 }
 
+/// How near a pressure ahead of a turbine is found, as a share of the pressure behind: well below what the passes over the
+/// engine's filling ask for, which would not settle otherwise.
+const NEARNESS: f64 = 1e-11;
+
 /// What a turbine swallows, taken as one nozzle that chokes (choice: its two rows of blades choke at a larger expansion
 /// ratio than one nozzle does).
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -76,7 +80,7 @@ impl Capacity {
         // Choked it is proportional to the flow; whatever the flow, twice the pressure behind chokes it.
         let choked = flow * t3.sqrt() / (self.nozzle.area * choked_flow_factor(GAMMA, R)?);
         let high = choked.max(2.0 * p4);
-        find_root(p4, high, 1e-6 * p4, |p3| self.flow(p3, t3, p4).unwrap_or(f64::NAN) - flow)
+        find_root(p4, high, NEARNESS * p4, |p3| self.flow(p3, t3, p4).unwrap_or(f64::NAN) - flow)
             .ok()
             .map(|root| root.x)
     }
@@ -115,7 +119,7 @@ pub fn balance(
         return Some(Balance { flow: exhaust, ..most });
     }
     let short = |p3: f64| at(p3).map_or(f64::NAN, |balance| balance.power) - power;
-    at(find_root(p4, most.p3, 1e-6 * p4, short).ok()?.x)
+    at(find_root(p4, most.p3, NEARNESS * p4, short).ok()?.x)
 }
 
 #[cfg(test)]

@@ -9,6 +9,7 @@ mod set;
 mod together;
 mod vary;
 
+use std::cell::Cell;
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
@@ -151,18 +152,28 @@ pub fn differences(before: &[RuleResult], after: &[RuleResult]) -> Vec<Upset> {
     upsets(&verdicts(before), &verdicts(after), None)
 }
 
-/// Searches all cures that the rule of a finding names. `before` are the results of all rules.
+/// Searches all cures that the rule of a finding names, and says how many changed builds were looked at. `before` are the
+/// results of all rules.
 pub fn search(
     reviewer: &Reviewer<'_>,
     scope: &Scope<'_>,
     files: &Files,
     result: &RuleResult,
     before: &Verdicts,
-) -> Vec<FoundCure> {
+) -> (Vec<FoundCure>, usize) {
     let rule = result.rule.clone();
     let build = scope.build();
     let values = SubjectValues::new(scope, &result.subject, &rule.id, Sites::All);
-    let mut bench = Bench { reviewer, build, files, result, before, values: &values, also: Vec::new() };
+    let mut bench = Bench {
+        reviewer,
+        build,
+        files,
+        result,
+        before,
+        values: &values,
+        also: Vec::new(),
+        tried: Cell::new(0),
+    };
     let mut found = Vec::new();
     for cure in &rule.cures {
         bench.also.clear();
@@ -171,7 +182,7 @@ pub fn search(
         let further = if bench.also.is_empty() { None } else { search_one(&bench, cure) };
         found.extend(first.into_iter().chain(further));
     }
-    found
+    (found, bench.tried.get())
 }
 
 fn search_one(bench: &Bench<'_, '_>, cure: &Cure) -> Option<FoundCure> {
@@ -185,14 +196,16 @@ fn search_one(bench: &Bench<'_, '_>, cure: &Cure) -> Option<FoundCure> {
     }
 }
 
-/// The rules that this one silenced and that find their fault once it is silent: a further cure may content them too.
+/// The rules that this one silenced and that find their fault once it is silent: a further cure may content them too. Those that
+/// read a run over time are left to the proof, which tells them: each value tried would cost seconds.
 fn woken(reviewer: &Reviewer<'_>, result: &RuleResult, cure: &FoundCure) -> Vec<Arc<Rule>> {
     let wakes = |upset: &&Upset| {
         upset.is_worse()
             && upset.subject == result.subject.route
             && result.rule.silences.contains(&upset.rule)
     };
-    cure.proof.upsets.iter().filter(wakes).filter_map(|upset| reviewer.rule(&upset.rule)).collect()
+    let woken = cure.proof.upsets.iter().filter(wakes).filter_map(|upset| reviewer.rule(&upset.rule));
+    woken.filter(|rule| !together::needs_run(rule)).collect()
 }
 
 fn place(route: &RouteExpr, bench: &Bench<'_, '_>) -> Option<Route> {

@@ -27,6 +27,7 @@ pub(super) fn place(rule: &Rule, values: &SubjectValues<'_, '_>, build: &Build) 
             span: spot.span,
             given: spot.given,
             defined_at: spot.defined_at,
+            known: rule.is_known(&place.says, values),
             says,
             role: place.role,
         });

@@ -23,6 +23,8 @@ pub struct PlacedMark {
     pub defined_at: Option<Span>,
     /// What it says.
     pub says: String,
+    /// Whether it names values, all of which are known: then an open result tells them too.
+    pub known: bool,
     /// Main place, or one that takes part.
     pub role: Role,
 }
@@ -119,6 +121,8 @@ pub struct RuleResult {
     pub missing: Missing,
     /// Cures that were found.
     pub cures: Vec<FoundCure>,
+    /// How many changed builds were looked at in the search for them.
+    pub tried: usize,
     /// Whether no cure was searched, as there are too many findings.
     pub cure_left_out: bool,
 }

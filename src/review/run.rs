@@ -223,7 +223,7 @@ impl<'c> Reviewer<'c> {
         failed.sort_by_key(|result| std::cmp::Reverse(result.rule.level));
         for (done, result) in failed.into_iter().enumerate() {
             if done < MOST_SEARCHES {
-                result.cures = cures::search(self, scope, files, result, &before);
+                (result.cures, result.tried) = cures::search(self, scope, files, result, &before);
             } else {
                 result.cure_left_out = !result.rule.cures.is_empty();
             }
@@ -364,6 +364,7 @@ pub(super) fn ask(rule: &Arc<Rule>, subject: Subject, scope: &Scope<'_>) -> Rule
         defaults,
         missing,
         cures: Vec::new(),
+        tried: 0,
         cure_left_out: false,
     }
 }

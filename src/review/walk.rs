@@ -114,7 +114,7 @@ impl Reviewer<'_> {
             let beside = beside.iter().map(|name| named_value(&values, name)).collect();
             let mut far = Reaches::default();
             if result.speaks() {
-                result.cures = cures::search(self, &scope, files, &result, &before);
+                (result.cures, result.tried) = cures::search(self, &scope, files, &result, &before);
             }
             let decided = matches!(result.verdict(), Verdict::Pass | Verdict::Fail | Verdict::Silenced);
             if decided && result.cures.is_empty() {

@@ -170,6 +170,11 @@ impl Rule {
         words.render(&Scene::new(values, &self.limits))
     }
 
+    /// Whether the words of a place name values of the subject that are all known.
+    pub fn is_known(&self, words: &Template, values: &dyn Values) -> bool {
+        words.is_known(&Scene::new(values, &self.limits))
+    }
+
     /// The words of a cure: how far the field goes and where it arrives, the subject as it was before.
     pub fn say_cure(&self, words: &Template, values: &dyn Values, by: &Num, to: &Num) -> String {
         let bare = [(BY, by.clone()), (TO, to.clone())];

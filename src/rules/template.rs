@@ -75,6 +75,12 @@ impl Template {
         })
     }
 
+    /// Whether it names values, and each of them is known.
+    pub fn is_known(&self, scene: &Scene<'_>) -> bool {
+        let mut values = self.expressions().map(|value| value.value(scene)).peekable();
+        values.peek().is_some() && values.all(|value| matches!(value, Known::Is(_)))
+    }
+
     /// The text with its values.
     pub fn render(&self, scene: &Scene<'_>) -> String {
         let mut rendered = String::new();

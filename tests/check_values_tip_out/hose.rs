@@ -129,6 +129,31 @@ fn hose_01_delay_of_a_wave() {
     assert!((0.9..1.8).contains(&arrived), "{arrived} ms");
 }
 
+/// Time constant of a laminar hose on a chamber, 128 μ L V/(π D⁴ p) by Hagen–Poiseuille: 15.689 ms at 1.9e-5 Pa s, which
+/// air has at 311 K. What the chamber lacks of its end, summed over time, is that constant whatever the inertia of the air in the hose;
+/// half of the hose's own volume (0.3 of 8 cm3) fills with the chamber.
+#[test]
+fn hose_02_laminar_time_constant() {
+    let (wall, from, to) = (311.0, 150_000.0, 150_100.0);
+    let mut network = Network::new(SimpleGas::perfect(287.05, 1.4));
+    let source = network.reservoir(to, wall);
+    let chamber =
+        network.node(Node::Volume { volume: 8e-6, p: from, t: wall, wall: Wall::Isothermal, piston: None });
+    let viscosity = 1.9e-5 / (from / (287.05 * wall));
+    let line = HoseLine { bore: 1e-3, length: 0.38, restrictors: Vec::new(), wall, viscosity };
+    line.lay(&mut network, source, chamber, from).unwrap();
+    let mut simulation = Simulation::new(network, 0.0, 1e-8, 10_000_000);
+    let (mut lacking, mut before) = (0.0, 0.0);
+    let ended = simulation.run(0.25, &mut |eq: &mut Equations, t, _| {
+        lacking += (to - eq.pressure(chamber)) / (to - from) * (t - before);
+        before = t;
+        true
+    });
+    assert_eq!(ended, Ended::InTime);
+    let own = std::f64::consts::FRAC_PI_4 * 1e-6 * 0.38;
+    near(lacking, 15.689e-3 * (1.0 + 0.5 * own / 8e-6), 0.02, "hose-02");
+}
+
 /// Helmholtz resonance with the chamber and half the hose's volume: hose-08 says 97.46 Hz without friction. The layer
 /// at the wall lowers it by some per cent.
 #[test]

@@ -5,7 +5,10 @@ mod stations;
 mod valve;
 
 pub use shut::{ShutDemand, StartKind};
-pub use valve::{Opening, Port, Valve, effective_area, pipe_area, pipe_bore};
+pub use valve::{
+    Opening, Port, Stage, Valve, effective_area, is_electric, not_by_pressures, pipe_area, pipe_bore,
+    vent_lift,
+};
 
 use self::stations::Stations;
 use super::machine::Machine;
@@ -74,7 +77,7 @@ impl<'b, 's> Statics<'b, 's> {
 
     /// Pressures on the valve at each steady point, of a solve of the same build.
     pub fn full_throttle(&self, reads: &dyn Reads) -> Vec<Known<Placed<Pressures>>> {
-        let set_up = Stations::set_up(self.tract, self.valve, reads);
+        let set_up = self.hearing(reads);
         self.each_site(set_up, reads, |stations, site, state| {
             let points = site.points.exact().map(Vec::as_slice).unwrap_or_default();
             let of_points = points.iter().map(|point| {
@@ -90,6 +93,17 @@ impl<'b, 's> Statics<'b, 's> {
             });
             of_points.collect()
         })
+    }
+
+    /// The places that matter to a valve that listens to a signal.
+    fn hearing(&self, reads: &dyn Reads) -> Known<Stations> {
+        let stations = Stations::set_up(self.tract, self.valve, reads);
+        stations.and_then(|stations| stations.hears().map(|()| stations.clone()))
+    }
+
+    /// Whether the valve listens to one signal; not what it hears.
+    pub fn hears(&self, reads: &dyn Reads) -> Known<()> {
+        Stations::set_up(self.tract, self.valve, reads).and_then(|stations| stations.hears())
     }
 
     /// What shutting the throttle asks of the valve, for each start at each site.

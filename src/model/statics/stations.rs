@@ -3,8 +3,8 @@
 use std::sync::Arc;
 
 use super::valve::{Port, ports};
-use crate::build::parts::{Part, PartKind};
-use crate::known::{Known, Missing, Reads};
+use crate::build::parts::{Body, Part, PartKind};
+use crate::known::{Known, Missing, Read, Reads, State};
 use crate::model::result::Solution;
 use crate::model::site::SiteState;
 use crate::physics::flow::static_state;
@@ -26,7 +26,7 @@ struct Place {
 #[derive(Clone)]
 pub(super) struct Stations {
     tap: Place,
-    signal: Place,
+    signal: Known<Place>,
     ports: Vec<(Port, Option<Place>)>,
 }
 
@@ -46,7 +46,7 @@ impl Stations {
                 [(_, source)] => on_path(&path, source, tract, reads),
                 _ => Known::Open(Missing::hindrance("its signal comes from several places")),
             });
-            let ports = ports(valve, reads).and_then(|ports| {
+            let ports = ports_or_open_air(valve, reads).and_then(|ports| {
                 let with_places = ports.into_iter().map(|port| {
                     let to = if port.vents() {
                         Known::Is(None)
@@ -57,21 +57,33 @@ impl Stations {
                 });
                 with_places.collect::<Known<Vec<_>>>()
             });
-            tap.zip(signal).zip(ports).map(|((tap, signal), ports)| Self { tap, signal, ports })
+            tap.zip(ports).map(|(tap, ports)| Self { tap, signal: signal.clone(), ports })
         })
     }
 
-    /// Static pressures at the valve at a point; `None` where a bore cannot pass the flow.
+    /// What the valve listens to; where it listens to nothing, why its forces are not asked for.
+    pub fn hears(&self) -> Known<()> {
+        self.signal.clone().map(|_| ())
+    }
+
+    /// Static pressures at the shut valve at a point; `None` where a bore cannot pass the flow, or where it has no signal.
     pub fn pressures(&self, solution: &Solution, site: &SiteState) -> Option<Pressures> {
+        // Where all ports open late none of them is nearer to the plate than the others.
+        let late = self.ports.iter().all(|(port, _)| port.share_when_shut() == 0.0);
+        let share = |port: &Port| if late { port.share } else { port.share_when_shut() };
         Some(Pressures {
             charge: still(&self.tap, solution)?,
-            discharge: self.discharge(solution, site)?,
-            signal: still(&self.signal, solution)?,
+            discharge: self.behind(solution, site, share)?,
+            signal: still(self.signal.exact()?, solution)?,
         })
     }
 
-    /// Pressure on the discharge side: that of each destination by its share.
+    /// Pressure on the discharge side at full lift: that of each destination by its share.
     pub fn discharge(&self, solution: &Solution, site: &SiteState) -> Option<f64> {
+        self.behind(solution, site, |port| port.share)
+    }
+
+    fn behind(&self, solution: &Solution, site: &SiteState, share: impl Fn(&Port) -> f64) -> Option<f64> {
         let mut sum = 0.0;
         let mut shares = 0.0;
         for (port, place) in &self.ports {
@@ -79,8 +91,8 @@ impl Stations {
                 Some(place) => still(place, solution)?,
                 None => site.pressure,
             };
-            sum += port.share * pressure;
-            shares += port.share;
+            sum += share(port) * pressure;
+            shares += share(port);
         }
         Some(if shares > 0.0 { sum / shares } else { site.pressure })
     }
@@ -90,6 +102,18 @@ impl Stations {
         let station = solution.part(&self.tap.part)?;
         let (from, to) = (station.inlet.temperature, station.outlet.temperature);
         Some(from + self.tap.along * (to - from))
+    }
+}
+
+/// The ports of a valve; where none are described it is taken to vent, which matters little to what it has to pass.
+fn ports_or_open_air(valve: &Part, reads: &dyn Reads) -> Known<Vec<Port>> {
+    match &valve.body {
+        Body::ReliefValve(fields) if matches!(fields.discharge.state(reads), State::Absent) => {
+            let words = "the pressure outside behind the relief valve, as it is not said where its air goes";
+            reads.note(Read::Default { field: fields.discharge.route().clone(), words: words.into() });
+            Known::Is(Vec::new())
+        }
+        _ => ports(valve, reads),
     }
 }
 

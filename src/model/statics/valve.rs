@@ -1,7 +1,7 @@
 //! A relief valve as its statics need it: areas, spring, stroke, openings.
 
 use crate::build::parts::{Actuation, Body, Discharge, Part, ReliefValve, ValveFlow};
-use crate::build::scalars::{AIR, Destination, List};
+use crate::build::scalars::{AIR, Destination, Length, List, Q};
 use crate::known::{Field, Known, Read, Reads, Setting, State};
 use crate::physics::flow::{Nozzle, sonic_conductance};
 use crate::physics::loss::{self, darcy_factor};
@@ -32,12 +32,41 @@ pub struct Port {
     pub bore: Known<f64>,
     /// Length of the pipe behind it, m.
     pub length: f64,
+    /// The lifts between which it opens, where it is staged.
+    pub stage: Option<Stage>,
+}
+
+/// The lifts, m, at which a staged port begins to open and is fully open; its area grows evenly between them.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Stage {
+    /// Where it begins.
+    pub from: f64,
+    /// Where it is fully open.
+    pub full: f64,
+}
+
+impl Stage {
+    /// Of a port; none where the curtain alone sets the area.
+    fn of(port: &Discharge, reads: &dyn Reads) -> Option<Self> {
+        let lift = |field: &Field<Q<Length>>| match field.state(reads) {
+            State::Given(lift) => lift.si(),
+            _ => 0.0,
+        };
+        let (from, full) = (lift(&port.opens_from), lift(&port.full_at));
+        (full > from).then_some(Self { from, full })
+    }
+
+    /// Share of the port that is open.
+    fn open(&self, lift: f64) -> f64 {
+        ((lift - self.from) / (self.full - self.from)).clamp(0.0, 1.0)
+    }
 }
 
 impl Valve {
     /// From the description. Electric ones do not apply.
     pub fn set_up(part: &Part, reads: &dyn Reads) -> Known<Self> {
         let preload = match &part.body {
+            Body::ReliefValve(fields) if is_electric(fields, reads) => return not_by_pressures(),
             Body::ReliefValve(fields) => {
                 fields.spring.get(reads).and_then(|spring| spring.preload.get(reads).map(|force| force.si()))
             }
@@ -53,8 +82,8 @@ impl Valve {
         let Body::ReliefValve(fields) = &part.body else {
             return Known::not_applicable("it is no relief valve");
         };
-        if let State::Given(Actuation::Electric) = fields.actuation.state(reads) {
-            return Known::not_applicable("an electric valve is not moved by pressures and a spring");
+        if is_electric(fields, reads) {
+            return not_by_pressures();
         }
         let rate = fields.spring.get(reads).and_then(|spring| spring.rate.get(reads).map(|rate| rate.si()));
         let friction = match fields.friction.state(reads) {
@@ -76,10 +105,21 @@ impl Valve {
     /// The areas alone.
     pub fn acting_areas(part: &Part, reads: &dyn Reads) -> Known<ActingAreas> {
         match &part.body {
+            Body::ReliefValve(fields) if is_electric(fields, reads) => not_by_pressures(),
             Body::ReliefValve(fields) => acting_areas(fields, reads),
             _ => Known::not_applicable("it is no relief valve"),
         }
     }
+}
+
+/// Whether it is said that a coil or a motor moves it.
+pub fn is_electric(fields: &ReliefValve, reads: &dyn Reads) -> bool {
+    matches!(fields.actuation.state(reads), State::Given(Actuation::Electric))
+}
+
+/// Why a spring and a balance of pressures are not asked of an electric valve.
+pub fn not_by_pressures<T>() -> Known<T> {
+    Known::not_applicable("an electric valve is not moved by pressures and a spring")
 }
 
 fn acting_areas(fields: &ReliefValve, reads: &dyn Reads) -> Known<ActingAreas> {
@@ -95,7 +135,7 @@ fn acting_areas(fields: &ReliefValve, reads: &dyn Reads) -> Known<ActingAreas> {
             })
         });
     }
-    let bore = |field: &crate::known::Field<_>| field.get(reads).map(crate::build::scalars::Q::si);
+    let bore = |field: &Field<Q<Length>>| field.get(reads).map(Q::si);
     bore(&fields.seat).zip(bore(&fields.piston)).map(|(seat, piston)| ActingAreas::of_bores(seat, piston))
 }
 
@@ -119,6 +159,7 @@ pub(super) fn ports(part: &Part, reads: &dyn Reads) -> Known<Vec<Port>> {
                     share,
                     bore: port.bore.get(reads).map(|bore| bore.si()),
                     length: length(port, reads),
+                    stage: Stage::of(port, reads),
                 })
             })
             .collect()
@@ -138,7 +179,7 @@ fn length(port: &Discharge, reads: &dyn Reads) -> f64 {
 }
 
 /// How a valve lets air pass.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Debug)]
 pub struct Opening {
     /// Diameter of the seat, m.
     pub seat: f64,
@@ -148,6 +189,8 @@ pub struct Opening {
     pub effective: f64,
     /// Effective over geometric area.
     coefficient: f64,
+    /// Share and stage of each port, where any of them is staged.
+    ports: Vec<(f64, Option<Stage>)>,
 }
 
 impl Opening {
@@ -159,27 +202,79 @@ impl Opening {
         };
         let seat = fields.seat.get(reads).map(|seat| seat.si());
         let lift = fields.lift.get(reads).map(|lift| lift.si());
-        seat.zip(lift).and_then(|(seat, lift)| {
-            let geometric = flow_area(seat, lift).unwrap_or_default();
+        let staged = staged_ports(part, fields, reads);
+        seat.zip(lift).zip(staged).and_then(|((seat, lift), ports)| {
+            let geometric = area_at(seat, lift, &ports);
             effective_area(&fields.flow, geometric, reads).map(|effective| Self {
                 seat,
                 lift,
                 effective,
                 coefficient: if geometric > 0.0 { effective / geometric } else { 0.0 },
+                ports: ports.clone(),
             })
         })
     }
 
     /// Lift, m, at which it passes an effective area, m2; `None` if it never does.
     pub fn lift_for(&self, effective: f64) -> Option<f64> {
-        let lift = lift_for_area(self.seat, effective / self.coefficient)?;
-        (self.coefficient > 0.0 && lift <= self.lift).then_some(lift)
+        if self.coefficient <= 0.0 {
+            return None;
+        }
+        let geometric = effective / self.coefficient;
+        if self.ports.is_empty() {
+            return lift_for_area(self.seat, geometric).filter(|lift| *lift <= self.lift);
+        }
+        let short = |lift: f64| area_at(self.seat, lift, &self.ports) - geometric;
+        find_root(0.0, self.lift, 1e-9, short).ok().map(|root| root.x)
     }
 
     /// Lift, m, beyond which more gives no more area.
     pub fn useful_lift(&self) -> f64 {
-        full_area_lift(self.seat)
+        let plain = self.ports.is_empty() || self.ports.iter().any(|(_, stage)| stage.is_none());
+        let least = if plain { full_area_lift(self.seat) } else { 0.0 };
+        self.ports.iter().filter_map(|(_, stage)| Some(stage.as_ref()?.full)).fold(least, f64::max)
     }
+}
+
+/// Share and stage of each port of a valve of which any is staged; none of another, whose curtain serves all alike.
+fn staged_ports(part: &Part, fields: &ReliefValve, reads: &dyn Reads) -> Known<Vec<(f64, Option<Stage>)>> {
+    let State::Given(List(written)) = fields.discharge.state(reads) else { return Known::Is(Vec::new()) };
+    if !written.iter().any(|port| Stage::of(port, reads).is_some()) {
+        return Known::Is(Vec::new());
+    }
+    ports(part, reads).map(|ports| ports.iter().map(|port| (port.share, port.stage)).collect())
+}
+
+/// Geometric area, m2, at a lift, m: the curtain, never above the seat; of staged ports each its share of the seat, as far as
+/// it is open.
+fn area_at(seat: f64, lift: f64, ports: &[(f64, Option<Stage>)]) -> f64 {
+    let curtain = flow_area(seat, lift).unwrap_or_default();
+    if ports.is_empty() {
+        return curtain;
+    }
+    let whole = flow_area(seat, full_area_lift(seat)).unwrap_or_default();
+    let each =
+        ports.iter().map(|(share, stage)| share * stage.map_or(curtain, |stage| whole * stage.open(lift)));
+    each.sum()
+}
+
+/// Lift, m, at which a valve begins to let air out into the open, or in from there: 0 unless each of its vents is staged.
+pub fn vent_lift(part: &Part, reads: &dyn Reads) -> Known<f64> {
+    let Body::ReliefValve(fields) = &part.body else {
+        return Known::not_applicable("it is no relief valve");
+    };
+    let State::Given(List(written)) = fields.discharge.state(reads) else { return Known::Is(0.0) };
+    if !written.iter().any(|port| Stage::of(port, reads).is_some()) {
+        return Known::Is(0.0);
+    }
+    let vents = written.iter().map(|port| {
+        let vents = port.to.get(reads).map(|Destination(to)| &**to == AIR);
+        vents.map(|vents| vents.then(|| Stage::of(port, reads).map_or(0.0, |stage| stage.from)))
+    });
+    vents.collect::<Known<Vec<Option<f64>>>>().map(|lifts| {
+        let least = lifts.iter().flatten().copied().fold(f64::INFINITY, f64::min);
+        if least.is_finite() { least } else { 0.0 }
+    })
 }
 
 /// Dry air, to which ISO 6358 refers.
@@ -230,8 +325,49 @@ pub fn pipe_bore(effective: f64, length: f64, roughness: f64) -> Option<f64> {
 }
 
 impl Port {
+    /// Share of the air behind a shut valve that stands in this port: of staged ports the plate stands before those that
+    /// open later.
+    pub fn share_when_shut(&self) -> f64 {
+        if self.stage.is_some_and(|stage| stage.from > 0.0) { 0.0 } else { self.share }
+    }
+
     /// Whether it leads to the open air.
     pub fn vents(&self) -> bool {
         &*self.to == AIR
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn opening(ports: Vec<(f64, Option<Stage>)>) -> Opening {
+        let effective = 0.7 * area_at(0.034, 0.009, &ports);
+        Opening { seat: 0.034, lift: 0.009, effective, coefficient: 0.7, ports }
+    }
+
+    #[test]
+    fn a_staged_port_opens_late_and_evenly() {
+        let stage = Stage { from: 0.004, full: 0.008 };
+        let staged = opening(vec![(0.7, None), (0.3, Some(stage))]);
+        let seat = flow_area(0.034, 1.0).unwrap();
+        let curtain = |lift: f64| flow_area(0.034, lift).unwrap();
+        assert!((area_at(0.034, 0.003, &staged.ports) - 0.7 * curtain(0.003)).abs() < 1e-15);
+        let half = 0.7 * curtain(0.006) + 0.15 * seat;
+        assert!((area_at(0.034, 0.006, &staged.ports) - half).abs() < 1e-15);
+        assert!((staged.effective - 0.7 * seat).abs() < 1e-12, "all of it is open at full lift");
+        for lift in [0.002, 0.005, 0.007] {
+            let effective = 0.7 * area_at(0.034, lift, &staged.ports);
+            assert!((staged.lift_for(effective).unwrap() - lift).abs() < 1e-7);
+        }
+        assert_eq!(staged.lift_for(seat), None, "more than the seat with its coefficient passes");
+        assert!((staged.useful_lift() - 0.0085).abs() < 1e-12);
+    }
+
+    #[test]
+    fn without_stages_the_curtain_serves() {
+        let plain = opening(Vec::new());
+        assert!((plain.lift_for(0.7 * flow_area(0.034, 0.005).unwrap()).unwrap() - 0.005).abs() < 1e-12);
+        assert!((plain.useful_lift() - 0.0085).abs() < 1e-12);
     }
 }

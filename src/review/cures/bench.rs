@@ -1,5 +1,6 @@
 //! Trying a change: the changed build, the rule's own answer there, and the answers of all rules.
 
+use std::cell::Cell;
 use std::sync::Arc;
 
 use super::{Proof, Verdicts, upsets, verdicts};
@@ -26,6 +27,8 @@ pub(super) struct Bench<'a, 'c> {
     pub(super) values: &'a SubjectValues<'a, 'a>,
     /// Rules that have to pass for the same subject as well.
     pub(super) also: Vec<Arc<Rule>>,
+    /// How many changed builds were looked at.
+    pub(super) tried: Cell<usize>,
 }
 
 /// Whether a changed build passes, and by how much where that is one number.
@@ -38,6 +41,7 @@ pub(super) struct Trial {
 impl Bench<'_, '_> {
     fn changed(&self, change: &Change) -> Option<Build> {
         let root = change.apply(&self.build.root).ok()?;
+        self.tried.set(self.tried.get() + 1);
         Some(self.reviewer.read(self.build.file, &root, self.files))
     }
 

@@ -116,14 +116,20 @@ pub fn reaches(
     let values = SubjectValues::new(scope, &result.subject, &result.rule.id, Sites::All);
     let before = Verdicts::new();
     let build = scope.build();
-    let bench = Bench { reviewer, build, files, result, before: &before, values: &values, also: Vec::new() };
-    let here = bench.trial(&Change::default());
-    let Some(margin) = here.margin else { return Reaches::default() };
-    let tried = Cell::new(0);
-    let trial = |number: &Number, si: f64| {
-        tried.set(tried.get() + 1);
-        Tried { x: si, trial: bench.trial(&number.put(si)) }
+    let bench = Bench {
+        reviewer,
+        build,
+        files,
+        result,
+        before: &before,
+        values: &values,
+        also: Vec::new(),
+        tried: Cell::new(0),
     };
+    let here = bench.trial(&Change::default());
+    bench.tried.set(0);
+    let Some(margin) = here.margin else { return Reaches::default() };
+    let trial = |number: &Number, si: f64| Tried { x: si, trial: bench.trial(&number.put(si)) };
     let mut moving: Vec<(f64, f64, Number)> = Vec::new();
     for number in numbers(build, trail) {
         let now = number.quantity.si;
@@ -149,12 +155,9 @@ pub fn reaches(
         }
         let here = Tried { x: now, trial: here };
         let (passes, fails) = if here.trial.passes { (here, there) } else { (there, here) };
-        let count = |si: f64| {
-            tried.set(tried.get() + 1);
-            number.put(si)
-        };
+        let put = |si: f64| number.put(si);
         let edge =
-            Line { bench: &bench, range: number.usual, now: Some(now), change: &count }.edge(passes, fails);
+            Line { bench: &bench, range: number.usual, now: Some(now), change: &put }.edge(passes, fails);
         let into = Interval { low: edge.min(passes.x), high: edge.max(passes.x) };
         let to = round_into(into, edge <= passes.x, number.quantity.unit);
         found.nearest.push(Reach {
@@ -168,7 +171,7 @@ pub fn reaches(
         });
     }
     found.nearest.sort_by(|a, b| a.share().abs().total_cmp(&b.share().abs()));
-    Reaches { tried: tried.get(), ..found }
+    Reaches { tried: bench.tried.get(), ..found }
 }
 
 impl Reach {

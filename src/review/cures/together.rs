@@ -650,7 +650,7 @@ fn apart(one: &Failing, other: &Failing) -> bool {
 }
 
 /// Whether a rule reads a run over time.
-fn needs_run(rule: &Rule) -> bool {
+pub(super) fn needs_run(rule: &Rule) -> bool {
     rule.facts().iter().any(|(whose, name)| {
         let kind = if *whose == Whose::It { rule.for_each } else { SubjectKind::Build };
         find_fact(kind, name).is_some_and(|(row, _)| row.group == Group::TipOut)

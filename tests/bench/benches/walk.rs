@@ -101,6 +101,47 @@ fn f_walk_of_the_graph_rules(bencher: Bencher) {
     bencher.bench_local(|| black_box(reviewer.review(FileId(0), &root, &files)));
 }
 
+/// Findings with cures over a number: one that is told from the description, from the static balance, from the steady points, and
+/// a table that is cut. An example, and the rule that finds its fault in it.
+const CURED: [&str; 4] = [
+    "coupe-a sensor-range-short",
+    "lesson relief-valve-open-at-idle",
+    "hill-climb-a charge-too-hot",
+    "hill-climb-a points-left-of-surge-line",
+];
+
+fn one_rule(bencher: Bencher, which: &str, cures: bool) {
+    let (example, rule) = which.split_once(' ').expect("two words");
+    let (catalogue, _) = Catalogue::embedded(&BuildVocabulary);
+    let reviewer =
+        Reviewer::new(&catalogue, Options { rules: vec![rule.to_owned()], cures, ..Options::default() });
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("../../examples/{example}.yaml"));
+    let text = std::fs::read_to_string(path).expect("the example");
+    let files = files();
+    let root = parse(FileId(0), &text, files.limits()).root.expect("a tree");
+    let review = reviewer.review(FileId(0), &root, &files);
+    let tried: usize = review.results.iter().map(|result| result.tried).sum();
+    if cures {
+        println!("{which}: {tried} changed builds");
+    }
+    bencher
+        .counter(divan::counter::ItemsCount::new(tried.max(1)))
+        .bench_local(|| black_box(reviewer.review(FileId(0), &root, &files)));
+}
+
+/// A finding without its cures.
+#[divan::bench(args = CURED)]
+fn i0_finding_alone(bencher: Bencher, which: &str) {
+    one_rule(bencher, which, false);
+}
+
+/// The same with them; items are the changed builds that are looked at. Two reviews with all rules, of the build as it is and as it would
+/// be, belong to it.
+#[divan::bench(args = CURED)]
+fn i1_finding_with_its_cures(bencher: Bencher, which: &str) {
+    one_rule(bencher, which, true);
+}
+
 /// Reading the rules that come with the program, lowered when it was built.
 #[divan::bench]
 fn g0_embedded_rules() {
