@@ -14,6 +14,7 @@ mod valves;
 pub use outcome::{Cycle, Metering, Moment, Results, ValveResults};
 pub use run::{Demand, Prepared, TipOut, tip_out};
 pub use starts::Start;
+pub use valves::ROOM as CHAMBER_ROOM;
 
 use std::sync::Arc;
 

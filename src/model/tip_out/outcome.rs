@@ -219,6 +219,8 @@ pub struct Results {
     pub speeds: (f64, f64),
     /// Pressure ahead of the throttle, above the site's, at the end of the gear-change, Pa.
     pub at_gear_change: Option<f64>,
+    /// Rotor speed at that time, rad/s.
+    pub speed_at_gear_change: Option<f64>,
     /// What each valve did.
     pub valves: Vec<ValveResults>,
     /// First time at which the valves together pass the flow on the surge line, s.
@@ -295,6 +297,7 @@ pub(super) fn results(
         speeds: (moments.first().map_or(0.0, |m| m.speed), end.map_or(0.0, |m| m.speed)),
         at_gear_change: gear
             .and_then(|gear| moments.iter().find(|m| m.time >= gear).map(|m| m.p_throttle - site_pressure)),
+        speed_at_gear_change: gear.and_then(|gear| moments.iter().find(|m| m.time >= gear).map(|m| m.speed)),
         valves: fitted.iter().enumerate().map(|(i, one)| valve(moments, i, one, fitted)).collect(),
         passes_surge_flow: passes.map(|m| m.time),
         metering,
