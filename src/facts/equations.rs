@@ -614,6 +614,11 @@ static EQUATIONS: &[Equation] = &[
         source: TURBINE_SOURCE,
     },
     Equation {
+        of: "strouhal_at_quarter_wave",
+        how: "a/(4 stub) x seat/u, a and u those of the air in the part that carries the valve; the value nearest to 0.33",
+        source: "quarter wave of a pipe shut at one end; Strouhal, Ann. Phys. 241 (1878), from memory",
+    },
+    Equation {
         of: "late_in_the_run",
         how: "whether opening_lead_min of the relief valve is below nothing",
         source: SURGE_SOURCE,

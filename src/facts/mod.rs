@@ -24,6 +24,7 @@ mod strength;
 mod surroundings;
 mod tip_out;
 mod turbine;
+mod whistle;
 
 pub use equations::{Equation, STEADY, equation};
 pub use links::{LINKS, LinkRow, Target, link};
