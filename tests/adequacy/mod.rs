@@ -26,11 +26,11 @@ pub struct Seen {
     otherwise: BTreeMap<String, usize>,
 }
 
-/// In so many builds a field is put in that they leave out.
-const PUT_IN: usize = 2;
+/// In so many builds a field is put in that they leave out: what it does it mostly does anywhere.
+const PUT_IN: usize = 1;
 
 /// So often a field is said otherwise in all.
-const OTHERWISE: usize = 8;
+const OTHERWISE: usize = 5;
 
 /// A field is said otherwise on so many of a build's tables of one kind.
 const OF_A_KIND: usize = 2;
