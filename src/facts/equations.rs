@@ -251,6 +251,10 @@ static EQUATIONS: &[Equation] = &[
     ),
     drawn("path_order_faults", "count of entries of the air path that stand where they cannot"),
     drawn("signal_connected", "a hose ends at the valve"),
+    drawn(
+        "relief_hears_throttle",
+        "whether signal_region of some relief valve is the manifold or a runner, or it has no hose to hear by",
+    ),
     drawn("signal_region", "region of the other end of the signal hose"),
     drawn("throttle_downstream", "walk down every branch of the air path to a part that can shut"),
     drawn(
@@ -596,6 +600,30 @@ static EQUATIONS: &[Equation] = &[
     Equation {
         of: "reversed_mass",
         how: "integral of the flow through the compressor while it is negative",
+        source: SURGE_SOURCE,
+    },
+    drawn("listener", "the relief valve, actuator or pressure sensor at an end of the hose"),
+    Equation {
+        of: "signal_lag_threshold",
+        how: "hoses in up to four cells each with inertance L/A, friction and the wall's heat, chamber at the end; the source jumps, and the time is \
+              read at which the chamber comes to (force without signal - preload - k x - friction)/A_signal, x the lift for the flow of the surge \
+              line, or to 63 % of the jump",
+        source: "momentum and continuity; friction by Hagen-Poiseuille and Blasius 1913; checked against Bergh and Tijdeman, NLR-TR F.238 (1965)",
+    },
+    Equation {
+        of: "recovery_time",
+        how: "time to fill the charge volume to the pressure that the rotor makes at once, then the sum of (J w + dm/dw dh) dw/(P_turbine - P_compressor) \
+              up to nine tenths of the boost; head as speed squared, gate shut, exhaust as the manifold's pressure",
+        source: TURBINE_SOURCE,
+    },
+    Equation {
+        of: "strouhal_at_quarter_wave",
+        how: "a/(4 stub) x seat/u, a and u those of the air in the part that carries the valve; the value nearest to 0.33",
+        source: "quarter wave of a pipe shut at one end; Strouhal, Ann. Phys. 241 (1878), from memory",
+    },
+    Equation {
+        of: "late_in_the_run",
+        how: "whether opening_lead_min of the relief valve is below nothing",
         source: SURGE_SOURCE,
     },
     Equation {

@@ -378,7 +378,7 @@ pub(super) fn compresses(kind: PartKind) -> bool {
 }
 
 /// Volume behind the last compressor.
-fn charge_volume(scope: &Scope<'_>) -> Known<f64> {
+pub(super) fn charge_volume(scope: &Scope<'_>) -> Known<f64> {
     charge_parts(scope).and_then(|parts| {
         let mut volume = 0.0;
         let mut lacking = Missing::default();

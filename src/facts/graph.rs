@@ -1,12 +1,12 @@
 //! Facts from the description and the tract's graph alone.
 
 use super::registry::{Group, Make, Row};
-use super::scope::Scope;
+use super::scope::{Scope, Sites};
 use crate::build::Area;
 use crate::build::engine::Engine;
 use crate::build::parts::{Body, Part, ReliefPurpose, ReliefValve};
 use crate::build::scalars::AIR;
-use crate::known::{Datum, Kind, Known, Missing, Num};
+use crate::known::{Datum, Kind, Known, Missing, Num, State};
 use crate::text::Dim;
 use crate::tract::{Connection, Subject, SubjectKind};
 
@@ -199,6 +199,13 @@ pub(super) static ROWS: &[Row] = &[
         relief_before_throttle,
     ),
     row(
+        "relief_hears_throttle",
+        Kind::Bool,
+        COMPRESSOR,
+        "whether some relief valve for tip-out is told of the throttle's shutting: by electricity, or by a signal from behind it",
+        relief_hears_throttle,
+    ),
+    row(
         "sees_boost",
         Kind::Bool,
         CONSUMER,
@@ -299,6 +306,26 @@ fn signal_region(scope: &Scope<'_>, subject: &Subject) -> Known<Datum> {
             })
         })
     })
+}
+
+fn relief_hears_throttle(scope: &Scope<'_>, _: &Subject) -> Known<Datum> {
+    let valves = scope.tract().subjects(SubjectKind::ReliefValve);
+    let mut unknown = Missing::default();
+    let mut deaf = false;
+    for valve in &valves {
+        let Some(part) = scope.tract().part_of(valve) else { continue };
+        let Body::ReliefValve(fields) = &part.body else { continue };
+        // What is said to be for something else hears nothing of it; what is not said is taken as above.
+        if matches!(fields.purpose.state(scope), State::Given(purpose) if *purpose != ReliefPurpose::TipOut) {
+            continue;
+        }
+        match scope.fact(valve, "signal_region", Sites::All) {
+            Known::Is(Datum::Word(region)) if !matches!(&*region, "manifold" | "runner") => deaf = true,
+            Known::Open(missing) => unknown = unknown.join(missing),
+            _ => return Known::Is(Datum::Bool(true)),
+        }
+    }
+    if unknown.is_nothing() { Known::Is(Datum::Bool(!deaf)) } else { Known::Open(unknown) }
 }
 
 fn relief_before_throttle(scope: &Scope<'_>, subject: &Subject) -> Known<Datum> {

@@ -5,8 +5,8 @@ use std::sync::LazyLock;
 
 use super::scope::Scope;
 use super::{
-    flow, graph, guards, heat, joints, machines, measured, placement, shared, soundness, statics, steady,
-    strength, surroundings, tip_out, turbine,
+    flow, graph, guards, heat, joints, machines, measured, placement, recovery, shared, signal_lag,
+    soundness, statics, steady, strength, surroundings, tip_out, turbine, whistle,
 };
 use crate::known::{Datum, Kind, Known, Num};
 use crate::text::Dim;
@@ -91,8 +91,16 @@ pub enum Companion {
 /// All facts.
 pub fn rows() -> impl Iterator<Item = &'static Row> {
     let described = [graph::ROWS, soundness::ROWS, placement::ROWS, guards::ROWS, joints::ROWS, shared::ROWS];
-    let steady = [surroundings::ROWS, steady::ROWS, flow::ROWS, heat::ROWS, strength::ROWS];
-    let computed = [statics::ROWS, machines::ROWS, turbine::ROWS, tip_out::ROWS, measured::ROWS];
+    let steady = [surroundings::ROWS, steady::ROWS, flow::ROWS, heat::ROWS, strength::ROWS, whistle::ROWS];
+    let computed = [
+        statics::ROWS,
+        machines::ROWS,
+        turbine::ROWS,
+        tip_out::ROWS,
+        signal_lag::ROWS,
+        recovery::ROWS,
+        measured::ROWS,
+    ];
     described.into_iter().chain(steady).chain(computed).flatten()
 }
 

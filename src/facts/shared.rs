@@ -57,7 +57,7 @@ fn count(number: usize) -> Datum {
 }
 
 /// Kinds that act on the pressure that a hose brings them.
-fn listens(part: &Part) -> bool {
+pub(super) fn listens(part: &Part) -> bool {
     match &part.body {
         Body::ReliefValve(_) | Body::Actuator(_) | Body::BrakeServo(_) => true,
         // A needle on a dial may tremble.
@@ -76,7 +76,11 @@ fn draws_air(part: &Part) -> bool {
 }
 
 /// What listens at an end of a hose.
-fn listener<'b>(scope: &Scope<'b>, subject: &Subject, wanted: fn(&Part) -> bool) -> Known<&'b Part> {
+pub(super) fn listener<'b>(
+    scope: &Scope<'b>,
+    subject: &Subject,
+    wanted: fn(&Part) -> bool,
+) -> Known<&'b Part> {
     let State::Given(hoses) = scope.build().top.hoses.state(scope) else {
         return Known::missing(&subject.route);
     };
@@ -116,7 +120,7 @@ fn listener<'b>(scope: &Scope<'b>, subject: &Subject, wanted: fn(&Part) -> bool)
 }
 
 /// The ways from a part that set out through a hose.
-fn ways_through<'b>(scope: &Scope<'b>, part: &Part, subject: &Subject) -> Ways<HoseSpan<'b>> {
+pub(super) fn ways_through<'b>(scope: &Scope<'b>, part: &Part, subject: &Subject) -> Ways<HoseSpan<'b>> {
     let (mut found, unknown) = scope.tract().hoses_at(&part.name, scope);
     found.retain(|way| way.hose.name == subject.name);
     Ways { found, unknown }

@@ -187,7 +187,7 @@ fn area_datum(area: f64) -> Datum {
 }
 
 /// Values at places.
-type Values<T> = Vec<Known<Placed<T>>>;
+pub(super) type Values<T> = Vec<Known<Placed<T>>>;
 
 fn series(
     scope: &Scope<'_>,
@@ -223,9 +223,11 @@ fn over<A: Clone, B: Clone>(
 }
 
 /// A relief valve in its build.
-struct Valves<'a> {
-    scope: &'a Scope<'a>,
-    part: &'a Part,
+pub(super) struct Valves<'a> {
+    /// The build's facts.
+    pub scope: &'a Scope<'a>,
+    /// The valve.
+    pub part: &'a Part,
 }
 
 impl Valves<'_> {
@@ -273,7 +275,8 @@ impl Valves<'_> {
         Statics::throttled(self.scope.build(), manifold, self.scope)
     }
 
-    fn full_throttle(&self) -> Values<Pressures> {
+    /// Pressures at full throttle, at each point and site.
+    pub fn full_throttle(&self) -> Values<Pressures> {
         self.statics(|statics| statics.full_throttle(self.scope))
     }
 
@@ -376,6 +379,27 @@ impl Valves<'_> {
             let lift = opening.lift_for(own).unwrap_or(opening.lift.min(opening.useful_lift()));
             valve.areas.force(demand.pressures) - valve.rate * lift - valve.friction
         })
+    }
+
+    /// The signal, Pa, at which the valve stands so far open that it passes the flow of the surge line, with the throttle shut; with
+    /// what shutting it asks. Nothing where no lift passes that flow.
+    pub fn opened_by(&self) -> Values<(ShutDemand, f64)> {
+        let set_up = Valve::set_up(self.part, self.scope)
+            .zip(Opening::set_up(self.part, self.scope))
+            .zip(self.others());
+        let each = self.demands(|_| true).into_iter().map(|demand| {
+            set_up.clone().zip(demand).and_then(|(((valve, opening), others), demand)| {
+                let own = demand.value.area * opening.effective / (opening.effective + others);
+                let Some(lift) = opening.lift_for(own) else {
+                    return Known::not_applicable("wide open it passes less than the flow of the surge line");
+                };
+                let unsignalled = Pressures { signal: 0.0, ..demand.value.pressures };
+                let spring = valve.preload + valve.rate * lift + valve.friction;
+                let level = (valve.areas.force(unsignalled) - spring) / valve.areas.signal;
+                Known::Is(Placed { at: demand.at.clone(), value: (demand.value, level) })
+            })
+        });
+        each.collect()
     }
 
     fn area_needed(&self) -> Values<f64> {

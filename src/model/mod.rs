@@ -5,7 +5,9 @@ mod effects;
 mod elements;
 mod machine;
 mod network;
+mod recovery;
 mod result;
+mod signal_line;
 mod site;
 mod solver;
 mod statics;
@@ -18,7 +20,9 @@ pub use cooling::Cooling;
 pub use effects::Ahead;
 pub use elements::{Effect, Element, Flow};
 pub use machine::{Behaviour, Displacement, Inlet, Machine, Run, Working};
+pub use recovery::{BACK, Never, Reopening};
 pub use result::{CoolerPoint, FAST, MachinePoint, Outcome, PartThrottlePoint, Point, SiteSteady, Solution};
+pub use signal_line::{HoseSize, SignalStep};
 pub use site::{HOME, SiteState, sites};
 pub use statics::{
     Opening, Placed, Port, ShutDemand, Stage, StartKind, Statics, Valve, effective_area, is_electric,
@@ -27,7 +31,7 @@ pub use statics::{
 pub use stations::{Air, Running, Station};
 pub use steady::Steady;
 pub use tip_out::{
-    Cycle, DURATION as LONGEST, Demand, Metering, Moment, Precision, Prepared, Results as TipOutResults,
-    Start, Surging, TipOut, ValveResults, Wheel, tip_out,
+    CHAMBER_ROOM, Cycle, DURATION as LONGEST, Demand, Metering, Moment, Precision, Prepared,
+    Results as TipOutResults, Start, Surging, TipOut, ValveResults, Wheel, tip_out,
 };
 pub use turbine::TurbinePoint;

@@ -95,6 +95,8 @@ pub struct TurbinePoint {
     pub power: f64,
     /// Most that the wastegate passes at this pressure, kg/s.
     pub gate: Known<f64>,
+    /// What it swallows, where its nozzle is fixed, and its efficiency.
+    fixed: Option<(Capacity, f64)>,
 }
 
 impl TurbinePoint {
@@ -106,6 +108,15 @@ impl TurbinePoint {
     /// Share of the compressor's power that is lacking; nothing where it is balanced.
     pub fn short(&self) -> f64 {
         if self.is_balanced() { 0.0 } else { 1.0 - self.power / self.asked }
+    }
+
+    /// Power, W, that it gives with its gate shut while so large a share of this point's exhaust comes at the same temperature. `None`
+    /// of a nozzle that is set, and where an equation has no value.
+    pub fn power_with_gate_shut(&self, share: f64) -> Option<f64> {
+        let (capacity, efficiency) = self.fixed?;
+        let flow = share * self.exhaust;
+        let p3 = capacity.pressure_for(flow, self.t3, self.p4)?;
+        Some(flow * turbine::CP * turbine::temperature_drop(self.t3, p3 / self.p4, efficiency)?)
     }
 
     /// Share of the exhaust that has to go round the turbine.
@@ -222,7 +233,22 @@ impl Set {
                 flow::Nozzle { area, discharge_coefficient: 1.0, gamma: turbine::GAMMA, r: turbine::R };
             nozzle.flow(p3, t3, p4).map_or_else(|| Known::not_applicable("no pressure drives it"), Known::Is)
         });
-        Some(TurbinePoint { name: machine.name.clone(), p3, p4, t3, exhaust, flow, asked, power, gate })
+        let fixed = match self.drives {
+            Drives::Fixed(capacity) => Some((capacity, self.efficiency)),
+            Drives::Variable(_) => None,
+        };
+        Some(TurbinePoint {
+            name: machine.name.clone(),
+            p3,
+            p4,
+            t3,
+            exhaust,
+            flow,
+            asked,
+            power,
+            gate,
+            fixed,
+        })
     }
 }
 

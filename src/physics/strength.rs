@@ -119,6 +119,14 @@ mod tests {
         assert!((pressure_at_hoop_stress(3e6, 0.058, 0.002).unwrap() - 2e5).abs() < 1e-6);
     }
 
+    /// On a bend of 90 degrees without flow the thrusts of both ends come to 2 p A sin 45° (structure-03).
+    #[test]
+    fn thrust_on_a_bend_structure_03() {
+        let end = end_thrust(1.5e5, 0.060).unwrap();
+        let resultant = 2.0 * end * std::f64::consts::FRAC_PI_4.sin();
+        assert!((resultant / 599.789 - 1.0).abs() < 1e-6, "{resultant}");
+    }
+
     #[test]
     fn a_long_tube_of_steel_folds_where_the_formula_says() {
         // E 207 GPa, nu 0.3, t/D 0.02: 2 x 207e9/0.91 x 8e-6 = 3.64 MPa.

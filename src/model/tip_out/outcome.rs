@@ -261,6 +261,8 @@ pub struct Results {
     pub boost: f64,
     /// Pressure ahead of the throttle, above the site's, at the end of the gear-change, Pa.
     pub at_gear_change: Option<f64>,
+    /// Speed of the first compressor's rotor at that time, rad/s.
+    pub speed_at_gear_change: Option<f64>,
     /// What each valve did.
     pub valves: Vec<ValveResults>,
     /// First time at which the valves together pass the flow on the surge line, s.
@@ -390,6 +392,8 @@ pub(super) fn results(
         boost,
         at_gear_change: gear
             .and_then(|gear| moments.iter().find(|m| m.time >= gear).map(|m| m.p_throttle - site_pressure)),
+        speed_at_gear_change: gear
+            .and_then(|gear| moments.iter().find(|m| m.time >= gear).map(|m| m.wheel.speed)),
         valves: fitted.iter().enumerate().map(|(i, one)| valve(moments, i, one, fitted)).collect(),
         passes_surge_flow: passes.map(|m| m.time),
         metering,

@@ -6,23 +6,23 @@ use crate::build::hoses::{End, HoseFields};
 use crate::build::parts::{
     Actuation, Body as PartBody, Discharge, Part, PartKind, ReliefCommand, ReliefPurpose, ReliefValve,
 };
-use crate::build::scalars::{AIR, Destination, List, PartName};
+use crate::build::scalars::{AIR, Destination, PartName};
 use crate::known::{Field, Known, Missing, Read, State};
 use crate::physics::flow::{SonicRating, bore_area};
-use crate::physics::gas::viscosity;
 use crate::physics::network::{
-    Actuated, Body, HoseLine, Isentropic, NodeId, Opening, Orifice, Port, Rated, Restriction, Tally, TallyId,
-    Valve, ValveId,
+    Actuated, Body, Isentropic, NodeId, Opening, Orifice, Port, Rated, Restriction, Tally, TallyId, Valve,
+    ValveId,
 };
 use crate::physics::relief_valve::Balance;
 
 use super::assemble::Laid;
 use super::lay::Layout;
+use crate::model::signal_line::{self, HoseSize};
 
 /// Discharge coefficient of a valve that does not say it: common practice, no source.
 const USUAL_COEFFICIENT: f64 = 0.7;
 /// Room above the piston at full lift, m: its chamber's volume where none is given (choice).
-const ROOM: f64 = 0.020;
+pub const ROOM: f64 = 0.020;
 /// Damping ratio of a valve's mass on its spring where no damping is given (choice).
 const DAMPING_RATIO: f64 = 0.2;
 /// Time that an electric valve takes over its stroke (choice).
@@ -361,8 +361,10 @@ impl<'b> Layout<'_, 'b> {
             let sizes: Known<Vec<HoseSize>> = span
                 .hoses()
                 .iter()
+                // The way was followed from the valve.
+                .rev()
                 .filter_map(|hose| hose.fields.as_ref())
-                .map(|hose| self.hose(hose))
+                .map(|hose| HoseSize::of(hose, self.reads))
                 .collect();
             source.zip(free).zip(sizes).and_then(|((source, free), sizes)| {
                 if free != (true, true) {
@@ -378,30 +380,12 @@ impl<'b> Layout<'_, 'b> {
                     ) => *p,
                     None => s.p_manifold,
                 };
-                let wall = self.site.temperature;
-                let chamber = laid.network.volume(described.chamber, p, wall);
-                let kinematic = viscosity(wall).unwrap_or(1.8e-5) * self.site.gas.r() * wall / p;
-                let mut from = source;
-                let last = sizes.len();
-                for (i, (length, bore, restrictors)) in sizes.iter().enumerate() {
-                    let to = if i + 1 == last {
-                        chamber
-                    } else {
-                        laid.network.volume(bore_area(*bore) * bore, p, wall)
-                    };
-                    let line = HoseLine {
-                        bore: *bore,
-                        length: *length,
-                        restrictors: restrictors.clone(),
-                        wall,
-                        viscosity: kinematic,
-                    };
-                    if line.lay(&mut laid.network, from, to, p).is_none() {
-                        return Known::Open(Missing::hindrance(
-                            "the signal hose has a restrictor wider than itself",
-                        ));
-                    }
-                    from = to;
+                let chamber = laid.network.volume(described.chamber, p, self.site.temperature);
+                let ends = (source, chamber);
+                if signal_line::lay(&mut laid.network, &sizes, ends, p, self.site).is_none() {
+                    return Known::Open(Missing::hindrance(
+                        "the signal hose has a restrictor wider than itself",
+                    ));
                 }
                 Known::Is(chamber)
             })
@@ -429,31 +413,7 @@ impl<'b> Layout<'_, 'b> {
             None => self.node_at(laid, spot.index, f64::MAX, route).map(|(node, _)| node),
         }
     }
-
-    fn hose(&self, hose: &HoseFields) -> Known<HoseSize> {
-        let restrictors = match hose.restrictors.state(self.reads) {
-            State::Given(List(list)) => list
-                .iter()
-                .map(|one| {
-                    let at = match one.at.state(self.reads) {
-                        State::Given(at) => at.si(),
-                        _ => 0.0,
-                    };
-                    one.bore.get(self.reads).map(|bore| (at, bore.si()))
-                })
-                .collect(),
-            _ => Known::Is(Vec::new()),
-        };
-        let size = hose.length.get(self.reads).map(|l| l.si()).zip(hose.bore.get(self.reads).map(|b| b.si()));
-        size.zip(restrictors).map(|((length, bore), restrictors)| {
-            let shares = restrictors.iter().map(|(at, bore)| (at / length, *bore)).collect();
-            (length, bore, shares)
-        })
-    }
 }
-
-/// Length and bore of a hose, m, and its restrictors: share of the length, bore.
-type HoseSize = (f64, f64, Vec<(f64, f64)>);
 
 /// A port with its node.
 #[derive(Clone)]
