@@ -250,3 +250,23 @@ fn a_sound_example_is_left_in_peace() {
         assert_eq!(findings(&review), [], "{name}");
     }
 }
+
+/// The score itself sees a rule that nothing trips, and two that are one.
+#[test]
+fn a_rule_too_few_or_too_many_is_told() {
+    let catalogue = catalogue();
+    let occasions: BTreeSet<String> = ["a", "b", "c"].map(str::to_owned).into();
+    let in_force = catalogue.rules().iter().filter(|rule| rule.is_in_force());
+    let mut trips: Trips = in_force.map(|rule| (rule.id.clone(), [rule.id.to_string()].into())).collect();
+    for (id, _) in UNTRIPPED {
+        trips.remove(*id);
+    }
+    assert_eq!(score(&catalogue, &trips).1, [] as [String; 0]);
+    trips.insert("bore-step".into(), occasions.clone());
+    trips.insert("throttle-small".into(), occasions);
+    trips.remove("duct-too-fast");
+    let wrong = score(&catalogue, &trips).1;
+    assert_eq!(wrong.len(), 2, "{wrong:?}");
+    assert_eq!(wrong[0], "nothing trips duct-too-fast");
+    assert!(wrong[1].starts_with("bore-step and throttle-small always trip together"), "{wrong:?}");
+}

@@ -29,7 +29,7 @@ pub(super) static ROWS: &[Row] = &[
         meaning: "what acts on the pressure that the hose brings: `relief-valve` (one that opens on tip-out), `actuator` or `pressure-sensor`",
         group: Group::Graph,
         on: HOSE,
-        make: Make::Plain(|scope, subject| hearing(scope, subject).map(|part| word(part))),
+        make: Make::Plain(|scope, subject| hearing(scope, subject).map(word)),
     },
     Row {
         name: "signal_lag_threshold",
