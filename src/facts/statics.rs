@@ -327,7 +327,7 @@ impl Valves<'_> {
     }
 
     fn gentle_force(&self) -> Values<f64> {
-        let valve = self.hears().and_then(|()| self.valve());
+        let valve = self.hears().zip(self.valve()).map(|((), valve)| valve);
         over(&valve, self.demands(|start| start == StartKind::LightBoost), |valve, demand| {
             valve.areas.force(demand.pressures) - valve.preload - valve.friction
         })
@@ -373,7 +373,7 @@ impl Valves<'_> {
         let set_up = Valve::set_up_without_preload(self.part, self.scope)
             .zip(Opening::set_up(self.part, self.scope))
             .zip(self.others());
-        let set_up = self.hears().and_then(|()| set_up.clone());
+        let set_up = self.hears().zip(set_up).map(|((), set_up)| set_up);
         over(&set_up, self.demands(|_| true), |((valve, opening), others), demand| {
             let own = demand.area * opening.effective / (opening.effective + others);
             let lift = opening.lift_for(own).unwrap_or(opening.lift.min(opening.useful_lift()));

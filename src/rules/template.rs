@@ -75,10 +75,10 @@ impl Template {
         })
     }
 
-    /// Whether it names values, and each of them is known.
+    /// Whether it names facts, and each of its values is known.
     pub fn is_known(&self, scene: &Scene<'_>) -> bool {
-        let mut values = self.expressions().map(|value| value.value(scene)).peekable();
-        values.peek().is_some() && values.all(|value| matches!(value, Known::Is(_)))
+        let of_facts = self.expressions().any(|value| !value.facts().is_empty());
+        of_facts && self.expressions().all(|value| matches!(value.value(scene), Known::Is(_)))
     }
 
     /// The text with its values.
