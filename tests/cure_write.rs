@@ -75,15 +75,15 @@ fn only_what_cures_is_changed_and_a_second_run_changes_nothing() {
         &[
             ("tap: { part: hot-pipe, at: 60 mm }", "tap: { part: hot-pipe, at: 307 mm }"),
             ("{ to: 'air',", "{ to: 'inlet-pipe',"),
-            ("{from: \"cold-pipe\" ,", "{from: \"manifold\" ,"),
         ],
     );
     assert_eq!(after, wanted);
-    assert!(ran.out.contains("3 cures were written. 1 finding is left."), "{}", ran.out);
+    assert!(ran.out.contains("2 cures were written. 1 finding is left."), "{}", ran.out);
     insta::assert_snapshot!("written", ran.out);
     let again = cure(&bench, &["--write"]);
     assert_eq!(build_of(bench.path()), wanted);
-    // On the hot pipe the valve is too far from the throttle still, for which no single value is the cure.
+    // With the signal put right as well it would be seen that on the hot pipe the valve is too far from the throttle still: a
+    // cure that brings another finding is for a person to choose.
     assert!(again.out.contains("build.yaml: nothing was written. 1 finding is left."), "{}", again.out);
     let left: Vec<_> = fs::read_dir(bench.path()).expect("a directory").collect();
     assert_eq!(left.len(), 3, "nothing is left beside it: {left:?}");

@@ -171,11 +171,6 @@ pub(super) static ROWS: &[Row] = &[
     ),
 ];
 
-/// Whether a valve is said to be there for something else than the tip-out.
-fn is_for_another_purpose(valve: &ReliefValve, scope: &Scope<'_>) -> bool {
-    matches!(valve.purpose.state(scope), State::Given(purpose) if *purpose != ReliefPurpose::TipOut)
-}
-
 /// A length of a relief valve, as given.
 fn measured<'b>(part: &'b Part, field: impl FnOnce(&'b ReliefValve) -> Known<&'b Q<Length>>) -> Known<Datum> {
     let Body::ReliefValve(valve) = &part.body else { return Known::not_applicable("it is no relief valve") };
@@ -294,8 +289,17 @@ impl Valves<'_> {
             .filter_map(|subject| tract.part_of(&subject))
             .filter(|part| part.name != self.part.name)
             .map(|part| match &part.body {
-                Body::ReliefValve(valve) if is_for_another_purpose(valve, self.scope) => Known::Is(0.0),
-                _ => Opening::set_up(part, self.scope).map(|opening| opening.effective),
+                Body::ReliefValve(valve) => {
+                    let words = "the valve is taken to open on tip-out (throttle shut at boost)";
+                    let purpose = valve.purpose.get_or(self.scope, ReliefPurpose::TipOut, words);
+                    purpose.and_then(|purpose| match purpose {
+                        ReliefPurpose::TipOut => {
+                            Opening::set_up(part, self.scope).map(|opening| opening.effective)
+                        }
+                        _ => Known::Is(0.0),
+                    })
+                }
+                _ => Known::Is(0.0),
             });
         areas.collect::<Known<Vec<f64>>>().map(|areas| areas.iter().sum())
     }

@@ -48,11 +48,22 @@ pub struct Stage {
 impl Stage {
     /// Of a port; none where the curtain alone sets the area.
     fn of(port: &Discharge, reads: &dyn Reads) -> Option<Self> {
-        let lift = |field: &Field<Q<Length>>| match field.state(reads) {
-            State::Given(lift) => lift.si(),
+        let (from, full) = (&port.opens_from, &port.full_at);
+        let lift = |field: &Field<Q<Length>>, other: &Field<Q<Length>>, words: &str| match (
+            field.state(reads),
+            other.state(reads),
+        ) {
+            (State::Given(lift), _) => lift.si(),
+            (State::Absent, State::Given(_)) => {
+                reads.note(Read::Default { field: field.route().clone(), words: words.into() });
+                0.0
+            }
             _ => 0.0,
         };
-        let (from, full) = (lift(&port.opens_from), lift(&port.full_at));
+        let (from, full) = (
+            lift(from, full, "the port is taken to open from the seat on"),
+            lift(full, from, "the port is taken to open with the lift alone, as its full lift is not given"),
+        );
         (full > from).then_some(Self { from, full })
     }
 
