@@ -98,9 +98,10 @@ fn the_starter_at_other_sites_and_with_other_valves() {
         let stiffer = at(site, &["parts.relief.spring.preload=40N"], Start::HighestBoost).results.compressor;
         assert!(stiffer.cycles.is_empty() && stiffer.is_marginal(), "{site}: {}", stiffer.margin);
     }
-    for (site, surges) in [("valley", true), ("home", true), ("summit", false)] {
+    // At the summit the other map left this marginal; this one surges once there as well.
+    for site in ["valley", "home", "summit"] {
         let stiff = at(site, &["parts.relief.spring.preload=50N"], Start::HighestBoost).results.compressor;
-        assert!(if surges { stiff.cycles.len() == 1 } else { stiff.is_marginal() }, "{site}: {stiff:?}");
+        assert_eq!(stiff.cycles.len(), 1, "{site}: {stiff:?}");
     }
     let small = ["parts.relief.spring.preload=55N", "parts.relief.seat=28mm"];
     assert_eq!(at("home", &small, Start::HighestBoost).results.compressor.cycles.len(), 1);
