@@ -316,8 +316,18 @@ impl Laying<'_, '_, '_> {
 }
 
 impl Layout<'_, '_> {
-    /// Lays the network of what was read.
-    pub(super) fn assemble(
+    /// Lays the tract without its relief valves.
+    pub fn lay(&self) -> Known<Laid> {
+        let wheels = self.wheels();
+        let pieces: Known<Vec<Piece>> = self.path.iter().map(|spot| self.piece(spot)).collect();
+        let throttle = self.throttle();
+        let engine = self.engine();
+        wheels.zip(pieces).zip(throttle.zip(engine)).and_then(|((wheels, pieces), (throttle, engine))| {
+            self.assemble(&wheels, &pieces, &throttle, &engine)
+        })
+    }
+
+    fn assemble(
         &self,
         wheels: &[Wheel],
         pieces: &[Piece],

@@ -15,7 +15,6 @@ use crate::physics::network::Cooling;
 use crate::tract::{Path, Spot, Tract};
 
 use super::Precision;
-use super::assemble::Laid;
 use super::starts::Start;
 
 /// Closed area of a throttle of which nothing tells it, as a share of its bore's (choice).
@@ -54,19 +53,8 @@ pub(super) enum Piece {
 }
 
 impl<'b> Layout<'_, 'b> {
-    /// Lays the tract without its relief valves.
-    pub fn lay(&self) -> Known<Laid> {
-        let wheels = self.wheels();
-        let pieces: Known<Vec<Piece>> = self.path.iter().map(|spot| self.piece(spot)).collect();
-        let throttle = self.throttle();
-        let engine = self.engine();
-        wheels.zip(pieces).zip(throttle.zip(engine)).and_then(|((wheels, pieces), (throttle, engine))| {
-            self.assemble(&wheels, &pieces, &throttle, &engine)
-        })
-    }
-
     /// The wheels, in the order of the path.
-    fn wheels(&self) -> Known<Vec<Wheel>> {
+    pub(super) fn wheels(&self) -> Known<Vec<Wheel>> {
         let all: Known<Vec<Wheel>> =
             self.path.iter().filter(|spot| spot.compresses()).map(|spot| self.wheel(spot)).collect();
         all.and_then(|all| {
@@ -127,7 +115,8 @@ impl<'b> Layout<'_, 'b> {
         self.reads.note(Read::Default { field: field.clone(), words: words.into() });
     }
 
-    fn piece(&self, spot: &Spot<'b>) -> Known<Piece> {
+    /// What a part is in the network.
+    pub(super) fn piece(&self, spot: &Spot<'b>) -> Known<Piece> {
         if spot.compresses() {
             let ahead = self.path.iter().filter(|other| other.compresses() && other.index < spot.index);
             return Known::Is(Piece::Compressor(ahead.count()));
@@ -206,7 +195,7 @@ impl<'b> Layout<'_, 'b> {
         })
     }
 
-    fn throttle(&self) -> Known<Closes> {
+    pub(super) fn throttle(&self) -> Known<Closes> {
         let Some(spot) = self.path.iter().find(|spot| spot.shuts()) else {
             return Known::not_applicable("nothing on the air path shuts");
         };
@@ -237,7 +226,7 @@ impl<'b> Layout<'_, 'b> {
         })
     }
 
-    fn engine(&self) -> Known<EngineFields> {
+    pub(super) fn engine(&self) -> Known<EngineFields> {
         self.tract.build().top.engine.get(self.reads).map(Clone::clone)
     }
 
