@@ -75,9 +75,7 @@ fn pneumatic(actuation: &State<Actuation>) -> Known<()> {
 }
 
 fn hears_tip_out(scope: &Scope<'_>, valve: &ReliefValve) -> Known<()> {
-    let words = "the valve is taken to open on tip-out (throttle shut at boost)";
-    let purpose = valve.purpose.get_or(scope, ReliefPurpose::TipOut, words);
-    purpose.and_then(|purpose| match purpose {
+    valve.purpose_or_usual(scope).and_then(|purpose| match purpose {
         ReliefPurpose::TipOut => pneumatic(valve.actuation.state(scope)),
         _ => Known::not_applicable("the valve is not there for the tip-out"),
     })

@@ -290,9 +290,7 @@ impl Valves<'_> {
             .filter(|part| part.name != self.part.name)
             .map(|part| match &part.body {
                 Body::ReliefValve(valve) => {
-                    let words = "the valve is taken to open on tip-out (throttle shut at boost)";
-                    let purpose = valve.purpose.get_or(self.scope, ReliefPurpose::TipOut, words);
-                    purpose.and_then(|purpose| match purpose {
+                    valve.purpose_or_usual(self.scope).and_then(|purpose| match purpose {
                         ReliefPurpose::TipOut => {
                             Opening::set_up(part, self.scope).map(|opening| opening.effective)
                         }

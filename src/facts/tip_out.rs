@@ -183,8 +183,7 @@ fn over(runs: Vec<Rc<Known<Ran>>>, dim: Dim, pick: impl Fn(&TipOutResults) -> Kn
 fn opens_on_tip_out<'b>(scope: &Scope<'b>, subject: &Subject) -> Known<Option<&'b Part>> {
     let Some(part) = scope.tract().part_of(subject) else { return Known::missing(&subject.route) };
     let Body::ReliefValve(valve) = &part.body else { return Known::Is(None) };
-    let words = "the valve is taken to open on tip-out (throttle shut at boost)";
-    valve.purpose.get_or(scope, ReliefPurpose::TipOut, words).and_then(|purpose| match purpose {
+    valve.purpose_or_usual(scope).and_then(|purpose| match purpose {
         ReliefPurpose::TipOut => Known::Is(Some(part)),
         _ => Known::not_applicable("the valve is not there for the tip-out"),
     })

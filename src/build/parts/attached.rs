@@ -5,6 +5,7 @@ use crate::build::scalars::{
     Area, Conductance, Damping, Destination, Force, Length, List, Mass, PartName, Q, Ratio, SpringRate, Time,
     Volume,
 };
+use crate::known::{Known, Reads};
 
 use super::NearExhaust;
 
@@ -145,5 +146,13 @@ words! {
         Shut = "shut",
         /// It stands open.
         Open = "open",
+    }
+}
+
+impl ReliefValve {
+    /// What it is there for: one that does not say it is taken to open on tip-out, and that is told.
+    pub fn purpose_or_usual(&self, reads: &dyn Reads) -> Known<ReliefPurpose> {
+        let words = "the valve is taken to open on tip-out (throttle shut at boost)";
+        self.purpose.get_or(reads, ReliefPurpose::TipOut, words)
     }
 }

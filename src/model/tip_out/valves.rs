@@ -73,8 +73,7 @@ impl<'b> Layout<'_, 'b> {
         let mut found = Vec::new();
         for part in &self.tract.build().parts.list {
             let PartBody::ReliefValve(valve) = &part.body else { continue };
-            let words = "the valve is taken to open on tip-out (throttle shut at boost)";
-            match valve.purpose.get_or(self.reads, ReliefPurpose::TipOut, words) {
+            match valve.purpose_or_usual(self.reads) {
                 Known::Is(ReliefPurpose::TipOut) => found.push(part),
                 Known::Is(_) => {}
                 other => return other.and_then(|_| Known::Is(Vec::new())),
