@@ -104,9 +104,12 @@ pub fn rows() -> impl Iterator<Item = &'static Row> {
     described.into_iter().chain(steady).chain(computed).flatten()
 }
 
+/// Rows by name. What is looked up are names that the program or a rule file gives, so the hash need not withstand an attack.
+type Named = HashMap<&'static str, Vec<&'static Row>, foldhash::fast::RandomState>;
+
 /// The rows of each name: one name may mean a row on one kind of subject and another on another.
-static BY_NAME: LazyLock<HashMap<&'static str, Vec<&'static Row>>> = LazyLock::new(|| {
-    let mut named: HashMap<&'static str, Vec<&'static Row>> = HashMap::new();
+static BY_NAME: LazyLock<Named> = LazyLock::new(|| {
+    let mut named = Named::default();
     for row in rows() {
         named.entry(row.name).or_default().push(row);
     }

@@ -129,7 +129,7 @@ type Outcome = (Rc<Known<Ran>>, Rc<Trail>);
 /// Facts of one build. One thread uses one scope; builds go in parallel.
 pub struct Scope<'b> {
     tract: Tract<'b>,
-    memo: RefCell<HashMap<Key, Entry>>,
+    memo: RefCell<HashMap<Key, Entry, foldhash::fast::RandomState>>,
     steady: RefCell<Option<(Rc<Steady>, Rc<Trail>)>>,
     tip_outs: RefCell<BTreeMap<Demand, Made>>,
     surges: RefCell<BTreeMap<Demand, Surging>>,

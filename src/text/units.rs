@@ -51,7 +51,7 @@ impl Unit {
 }
 
 /// Every way to write a unit, evened out, with the unit.
-static BY_NAME: LazyLock<HashMap<&'static str, &'static Unit>> = LazyLock::new(|| {
+static BY_NAME: LazyLock<HashMap<&'static str, &'static Unit, foldhash::fast::RandomState>> = LazyLock::new(|| {
     TABLE
         .iter()
         .flat_map(|unit| {
