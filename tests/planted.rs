@@ -160,20 +160,12 @@ const TOLD_TWICE: &[(&str, &str, &str)] = &[
         "tap beside the compressor",
         "alone it surges as well, which a softer spring would mend too; the reader has to see both to choose",
     ),
-    ("relief-electric-a", "coil that moves after 150 ms", CAUSE_AND_EFFECT),
-    ("relief-long-hose", "signal hose of 1.5 m and 2 mm", CAUSE_AND_EFFECT),
-    ("relief-small-seat", "seat of half the size", CAUSE_AND_EFFECT),
-    ("relief-stiff-spring", "spring three times as stiff when shut", CAUSE_AND_EFFECT),
-    ("relief-two-valves-a", "one of two valves that stays shut on tip-out", CAUSE_AND_EFFECT),
     (
         "vintage-a",
         "relief valve where nothing is trapped",
         "the valve is of no use, and what it lets out burns: the one is waste, the other danger",
     ),
 ];
-
-const CAUSE_AND_EFFECT: &str =
-    "how hard it surges is told at the compressor, what to mend at the valve: two parts, one cause";
 
 #[test]
 fn no_fault_is_told_twice() {

@@ -12,12 +12,15 @@ use tempfile::TempDir;
 
 /// The starter with its relief valve described so far and no further, with or without its signal hose.
 fn bench(described: &str, hose: bool) -> TempDir {
+    bench_with(&format!("    tap: {{ part: cold-pipe, at: 250 mm }}\n{described}"), hose)
+}
+
+/// The same with nothing said but its kind and what it is there for.
+fn bench_with(described: &str, hose: bool) -> TempDir {
     let starter = text_of(&format!("examples/{STARTER}.yaml"));
     let from = starter.find("  relief: ").expect("the valve");
     let to = starter.find("  boost-sensor:").expect("what follows it");
-    let valve = format!(
-        "  relief:\n    kind: relief-valve\n    purpose: tip-out\n    tap: {{ part: cold-pipe, at: 250 mm }}\n{described}"
-    );
+    let valve = format!("  relief:\n    kind: relief-valve\n    purpose: tip-out\n{described}");
     let text = format!("{}{valve}{}", &starter[..from], &starter[to..]);
     let kept = |line: &&str| hose || !line.starts_with("  relief-signal:");
     let text = text.lines().filter(kept).fold(String::new(), |all, line| all + line + "\n");
@@ -49,6 +52,7 @@ const SMALL: &str = "relief-valve-too-small";
 const OPEN: &str = "relief-valve-open-at-full-throttle";
 const LATE: &str = "relief-valve-opens-too-late";
 const WINDOW: &str = "relief-valve-preload-window-empty";
+const NEAR: &str = "relief-valve-near-compressor-outlet";
 
 #[test]
 fn with_nothing_but_its_place_the_seat_and_the_time_are_told() {
@@ -92,4 +96,39 @@ fn with_seat_and_piston_the_least_preload_is_told_and_with_rate_and_lift_the_win
         review(&bench(&all.replace("N/mm }", &format!("N/mm, preload: {force:.1} N }}")), true), &[WINDOW])
     };
     assert!(preload(0.5 * (low + high)).contains("No finding"));
+}
+
+/// Nothing but its kind, or its seat alone: area, window, hose and place are told, and what was taken for them.
+#[test]
+fn of_a_valve_with_a_seat_or_none_area_window_hose_and_place_are_told() {
+    for described in ["", "    seat: 34 mm\n"] {
+        let out = review(&bench_with(described, false), &[SMALL, LATE, WINDOW, NEAR]);
+        let seat = number(&out, "known so far: a seat of");
+        assert!((17.0..34.0).contains(&seat), "{out}");
+        // Six bores of the 51 mm pipe behind the compressor.
+        assert!(out.contains("a tap at least 306 mm behind the compressor outlet"), "{out}");
+        let (least, most) = (number(&out, "its spring has to hold"), number(&out, "needed no more than"));
+        // With piston and seat alike the pressures at full throttle nearly cancel: the manifold lies a little lower than the
+        // charge ahead of the throttle, by what throttle and half a pipe take.
+        assert!(least > 0.0 && least < 10.0 && most > 20.0, "{described}: {least} {most}");
+        let hose = number(&out, "a signal hose of 5 mm bore from the manifold may be");
+        // Sound takes 3 ms a metre, and a tenth of some 70 ms is there.
+        assert!((0.2..2.5).contains(&hose), "{hose}");
+        for taken in ["a tap close ahead of what shuts", "a signal from the manifold"] {
+            assert!(out.contains(taken), "{taken}: {out}");
+        }
+    }
+}
+
+/// The edges told for a piston as large as the seat are those of the window once such a piston, a rate and a lift are given:
+/// the upper one less what the rate adds over the lift that is needed.
+#[test]
+fn what_the_spring_may_hold_is_the_window_of_the_valve_then_described() {
+    let rest = "    actuation: pneumatic\n    seat: 34 mm\n    discharge: [ { to: inlet-pipe, at: 200 mm, share: 100 %, bore: 32 mm } ]\n    lift: 9 mm\n";
+    let told = review(&bench(rest, true), &[WINDOW]);
+    let (least, most) = (number(&told, "its spring has to hold"), number(&told, "needed no more than"));
+    let soft = format!("{rest}    piston: 34 mm\n    spring: {{ rate: 0.001 N/mm }}\n");
+    let out = review(&bench(&soft, true), &[OPEN]);
+    let (low, high) = (number(&out, "with a preload between"), number(&out, ") and"));
+    assert!((low - least).abs() < 0.11 && (high - most).abs() < 0.11, "{told} {out}");
 }

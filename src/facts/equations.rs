@@ -557,7 +557,7 @@ static EQUATIONS: &[Equation] = &[
     drawn("branches_compress", "kinds of the parts in the branches"),
     Equation {
         of: "branch_flow_spread_max",
-        how: "(largest - smallest)/mean of the mass flows of the branches at one point",
+        how: "(largest - smallest)/mean of the mass flows of the branches at one point, where all compressors take up the same power",
         source: "definition; common practice, no source",
     },
     described("flow_is_limited", "kind of the part, and whether a highest flow is stated"),
@@ -620,6 +620,21 @@ static EQUATIONS: &[Equation] = &[
         of: "strouhal_at_quarter_wave",
         how: "a/(4 stub) x seat/u, a and u those of the air in the part that carries the valve; the value nearest to 0.33",
         source: "quarter wave of a pipe shut at one end; Strouhal, Ann. Phys. 241 (1878), from memory",
+    },
+    Equation {
+        of: "usual_spring_least",
+        how: "largest force of the pressures at full throttle: charge on the seat, signal on the piston, discharge on the ring between",
+        source: VALVE_SOURCE,
+    },
+    Equation {
+        of: "usual_spring_most",
+        how: "smallest force of the pressures with the charge at the surge line's ratio and the manifold as low as the shut plate leaves it",
+        source: VALVE_SOURCE,
+    },
+    Equation {
+        of: "usual_hose_longest",
+        how: "length at which, after a sharp fall of the manifold from boost at home, 63 % of it has come to the chamber by a tenth of time_to_surge_line",
+        source: VALVE_SOURCE,
     },
     Equation {
         of: "late_in_the_run",

@@ -17,6 +17,7 @@ mod registry;
 mod scope;
 mod shared;
 mod signal_lag;
+mod sizing;
 mod soundness;
 mod statics;
 mod steady;

@@ -5,7 +5,7 @@ use std::sync::LazyLock;
 
 use super::scope::Scope;
 use super::{
-    flow, graph, guards, heat, joints, machines, measured, placement, recovery, shared, signal_lag,
+    flow, graph, guards, heat, joints, machines, measured, placement, recovery, shared, signal_lag, sizing,
     soundness, statics, steady, strength, surroundings, tip_out, turbine, whistle,
 };
 use crate::known::{Datum, Kind, Known, Num};
@@ -94,6 +94,7 @@ pub fn rows() -> impl Iterator<Item = &'static Row> {
     let steady = [surroundings::ROWS, steady::ROWS, flow::ROWS, heat::ROWS, strength::ROWS, whistle::ROWS];
     let computed = [
         statics::ROWS,
+        sizing::ROWS,
         machines::ROWS,
         turbine::ROWS,
         tip_out::ROWS,

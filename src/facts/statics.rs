@@ -281,6 +281,18 @@ impl Valves<'_> {
         all.filter(|demand| demand.exact().is_none_or(|placed| wanted(placed.value.kind))).collect()
     }
 
+    /// As [`Self::full_throttle`], with what is not said of the valve's places taken as usual.
+    pub fn full_throttle_as_usual(&self) -> Values<Pressures> {
+        let steady = self.scope.steady();
+        Statics::new(self.scope.tract(), &steady, self.part).as_usual().full_throttle(self.scope)
+    }
+
+    /// All that shutting the throttle asks, with what is not said of the valve's places taken as usual.
+    pub fn demands_as_usual(&self) -> Values<ShutDemand> {
+        let steady = self.scope.steady();
+        Statics::new(self.scope.tract(), &steady, self.part).as_usual().demands(self.scope)
+    }
+
     /// Effective area of the other relief valves of the build that open at tip-out.
     fn others(&self) -> Known<f64> {
         let tract = self.scope.tract();
@@ -405,7 +417,7 @@ impl Valves<'_> {
     }
 
     fn area_needed(&self) -> Values<f64> {
-        over(&self.others(), self.demands(|_| true), |others, demand| (demand.area - others).max(0.0))
+        over(&self.others(), self.demands_as_usual(), |others, demand| (demand.area - others).max(0.0))
     }
 
     /// Effective area of the returns together, and the length of the longest.

@@ -7,6 +7,7 @@ mod machine;
 mod network;
 mod recovery;
 mod result;
+mod side_by_side;
 mod signal_line;
 mod site;
 mod solver;

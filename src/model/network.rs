@@ -137,6 +137,15 @@ pub(super) enum Task {
     Stage(f64),
 }
 
+/// What turbochargers side by side are together asked for.
+#[derive(Clone, Copy, Debug)]
+pub(super) enum Asked {
+    /// The pressure in which they end, Pa.
+    Outlet(f64),
+    /// The geometric mean of their pressure ratios.
+    Ratio(f64),
+}
+
 /// Iterations in which shares of flow must settle.
 const MOST_ROUNDS: usize = 200;
 /// How near shares of flow must come.
@@ -178,7 +187,7 @@ impl Walk<'_, '_> {
                             Some(each.powi(fork.machines.iter().copied().max()? as i32))
                         }
                     };
-                    self.fork(fork, state, air, ratio, None)?.0
+                    self.fork(fork, state, air, ratio, None)?
                 }
             };
         }
@@ -261,7 +270,7 @@ impl Walk<'_, '_> {
     /// branch make it together; with `outlet` they make the one that leads to this pressure, the same in each branch.
     ///
     /// Of each branch K = ((R p_in)² − p_out²)/ṁ² hardly changes with the flow, so that one set of K gives the next
-    /// shares outright. Gives the joined state, and the ratio.
+    /// shares outright. Gives the joined state. Turbochargers, one in each branch, share by [`Self::side_by_side`].
     pub fn fork(
         &mut self,
         fork: &Fork,
@@ -269,7 +278,15 @@ impl Walk<'_, '_> {
         air: f64,
         ratio: Option<f64>,
         outlet: Option<f64>,
-    ) -> Option<(State, f64)> {
+    ) -> Option<State> {
+        let asked = match (ratio, outlet) {
+            (Some(ratio), _) => Some(Asked::Ratio(ratio)),
+            (None, outlet) => outlet.map(Asked::Outlet),
+        };
+        if let Some((asked, machines)) = asked.and_then(|asked| Some((asked, self.driven_alike(fork)?))) {
+            let (ends, flows) = self.side_by_side(fork, &machines, start, air, asked)?;
+            return self.join(&ends, &flows);
+        }
         let mut flows: Vec<f64> = self.shares.get(fork.number)?.iter().map(|share| share * air).collect();
         let mut ratio = match (ratio, outlet) {
             (Some(ratio), _) => ratio,
@@ -308,7 +325,7 @@ impl Walk<'_, '_> {
                 let ends: Option<Vec<State>> = ends.into_iter().collect();
                 let state = self.join(&ends?, &flows)?;
                 self.remember(fork.number, &flows, air)?;
-                return Some((state, ratio));
+                return Some(state);
             }
             flows = next.flows;
             ratio = wanted;

@@ -226,7 +226,7 @@ impl<'b> Setup<'_, 'b> {
                     let Slot::Machine(machine) = self.slots.get(*index)? else { return None };
                     walk.compress(*index, machine, inlet, air, p2 / inlet.p)?
                 }
-                Leg::Fork(fork) => walk.fork(fork, inlet, air, None, Some(p2))?.0,
+                Leg::Fork(fork) => walk.fork(fork, inlet, air, None, Some(p2))?,
             };
             return Some((self.cooled_by_rest(walk, outlet.t)?, air, last));
         }

@@ -77,9 +77,11 @@ impl Paper<'_> {
             self.trace(out, trace, 2, Some(walked));
         }
         self.limits(out, walked);
-        if !full.beside.is_empty() {
+        // What does not apply here is there for questions that stay open.
+        let applies = |value: &Known<Datum>| !matches!(value, Known::NotApplicable(_));
+        if full.beside.iter().any(|fact| applies(&fact.value)) {
             self.line(out, 1, "Beside it");
-            for fact in &full.beside {
+            for fact in full.beside.iter().filter(|fact| applies(&fact.value)) {
                 // Where all is worst at the same point that is told once, at the end.
                 let at = |value: &Known<Datum>| match value {
                     Known::Is(Datum::Number(number)) => number.at.clone(),

@@ -201,7 +201,7 @@ fn search_one(bench: &Bench<'_, '_>, cure: &Cure) -> Option<FoundCure> {
 fn woken(reviewer: &Reviewer<'_>, result: &RuleResult, cure: &FoundCure) -> Vec<Arc<Rule>> {
     let wakes = |upset: &&Upset| {
         upset.is_worse()
-            && upset.subject == result.subject.route
+            && result.speaks_for.contains(&upset.subject)
             && result.rule.silences.contains(&upset.rule)
     };
     let woken = cure.proof.upsets.iter().filter(wakes).filter_map(|upset| reviewer.rule(&upset.rule));

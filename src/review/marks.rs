@@ -7,10 +7,19 @@ use crate::known::Known;
 use crate::rules::{Place, Role, Rule, entry_at};
 use crate::text::{Route, find, mark};
 
-/// The marks of a result, the main one first.
-pub(super) fn place(rule: &Rule, values: &SubjectValues<'_, '_>, build: &Build) -> Vec<PlacedMark> {
+/// The marks of a result, the main one first. Where the result is a finding (`found`), a further place is left out whose
+/// words would tell what is not known: it is there for questions that stay open.
+pub(super) fn place(
+    rule: &Rule,
+    values: &SubjectValues<'_, '_>,
+    build: &Build,
+    found: bool,
+) -> Vec<PlacedMark> {
     let mut marks: Vec<PlacedMark> = Vec::new();
     for place in &rule.places {
+        if found && place.role != Role::Main && !rule.is_told(&place.says, values) {
+            continue;
+        }
         let route = match place.at.resolve(&values.subject.route, |whose, link| values.follow(whose, link)) {
             Known::Is(route) => entry(place, route, rule, values, build),
             // What a link leads to is not known: the main place is then the subject itself.

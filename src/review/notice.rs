@@ -187,7 +187,7 @@ impl Changes<'_, '_, '_> {
 
     fn is_silenced(&self, result: &RuleResult) -> bool {
         self.results.iter().any(|other| {
-            other.subject.route == result.subject.route
+            other.speaks_for.contains(&result.subject.route)
                 && other.speaks()
                 && other.rule.silences.contains(&result.rule.id)
         })

@@ -101,6 +101,9 @@ pub struct RuleResult {
     pub subject: Subject,
     /// What it came to, and on what it rests.
     pub judgement: Judgement,
+    /// Whose results the rule's `silences` reaches: the subject's, and of a relief valve those of the compressors whose
+    /// air it lets out. Empty where the rule silences nothing.
+    pub speaks_for: Vec<Route>,
     /// The rule that silences it.
     pub silenced_by: Option<Arc<str>>,
     /// That it is accepted, of a finding or of what a person has to judge.

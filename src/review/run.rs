@@ -334,7 +334,8 @@ pub(super) fn ask(rule: &Arc<Rule>, subject: Subject, scope: &Scope<'_>) -> Rule
     let values = SubjectValues::new(scope, &subject, &rule.id, Sites::All);
     let (judgement, trail) = scope.recorded(|| rule.judge(&values));
     let told = matches!(judgement.outcome, Outcome::Fail | Outcome::Review | Outcome::Open(_));
-    let marks = if told { place(rule, &values, scope.build()) } else { Vec::new() };
+    let found = !matches!(judgement.outcome, Outcome::Open(_));
+    let marks = if told { place(rule, &values, scope.build(), found) } else { Vec::new() };
     let worst_at = worst_at(&judgement);
     let passes_at_home = match (&judgement.outcome, &worst_at) {
         (Outcome::Fail, Some(at)) if !at.home => {
@@ -352,6 +353,7 @@ pub(super) fn ask(rule: &Arc<Rule>, subject: Subject, scope: &Scope<'_>) -> Rule
     let settings = if changed.is_empty() { Overrides::new() } else { changed_settings(&trail, changed) };
     RuleResult {
         rule: rule.clone(),
+        speaks_for: speaks_for(rule, &subject, scope),
         subject,
         judgement,
         silenced_by: None,
@@ -367,6 +369,18 @@ pub(super) fn ask(rule: &Arc<Rule>, subject: Subject, scope: &Scope<'_>) -> Rule
         tried: 0,
         cure_left_out: false,
     }
+}
+
+/// Whose results a rule silences where it finds its fault in a subject: what a relief valve does wrong shows at the
+/// compressor, and is one fault.
+fn speaks_for(rule: &Rule, subject: &Subject, scope: &Scope<'_>) -> Vec<Route> {
+    if rule.silences.is_empty() {
+        return Vec::new();
+    }
+    let own = std::iter::once(subject.route.clone());
+    let tract = scope.tract();
+    let valve = tract.part_of(subject).filter(|_| rule.for_each == SubjectKind::ReliefValve);
+    own.chain(valve.map(|valve| tract.compressors_relieved(valve, scope)).unwrap_or_default()).collect()
 }
 
 /// The changed settings that were looked at.
@@ -405,7 +419,9 @@ fn silence(results: &mut [RuleResult]) {
         |result: &&RuleResult| result.accepted.is_none() && matches!(result.judgement.outcome, Outcome::Fail);
     for result in results.iter().filter(speak) {
         for silenced in &result.rule.silences {
-            silencers.insert((silenced.clone(), result.subject.route.clone()), result.rule.id.clone());
+            for route in &result.speaks_for {
+                silencers.insert((silenced.clone(), route.clone()), result.rule.id.clone());
+            }
         }
     }
     for result in results.iter_mut() {

@@ -46,7 +46,7 @@ pub struct RuleFile {
     /// level is the same, and the result says that it spoke.
     pub fallback: Option<String>,
     /// The rules that say nothing about the same subject when this one has found its fault, so that one fault makes one
-    /// finding.
+    /// finding. A rule about relief valves silences rules about compressors for those whose air the valve lets out.
     #[serde(default)]
     pub silences: Vec<String>,
     /// The places of the description that a finding marks, the main one first.

@@ -175,6 +175,11 @@ impl Rule {
         words.is_known(&Scene::new(values, &self.limits))
     }
 
+    /// Whether nothing that some words tell is unknown or does not apply.
+    pub fn is_told(&self, words: &Template, values: &dyn Values) -> bool {
+        words.is_told(&Scene::new(values, &self.limits))
+    }
+
     /// The words of a cure: how far the field goes and where it arrives, the subject as it was before.
     pub fn say_cure(&self, words: &Template, values: &dyn Values, by: &Num, to: &Num) -> String {
         let bare = [(BY, by.clone()), (TO, to.clone())];

@@ -78,7 +78,12 @@ impl Template {
     /// Whether it names facts, and each of its values is known.
     pub fn is_known(&self, scene: &Scene<'_>) -> bool {
         let of_facts = self.expressions().any(|value| !value.facts().is_empty());
-        of_facts && self.expressions().all(|value| matches!(value.value(scene), Known::Is(_)))
+        of_facts && self.is_told(scene)
+    }
+
+    /// Whether nothing that it tells is unknown or does not apply.
+    pub fn is_told(&self, scene: &Scene<'_>) -> bool {
+        self.expressions().all(|value| matches!(value.value(scene), Known::Is(_)))
     }
 
     /// The text with its values.

@@ -51,14 +51,15 @@ impl Unit {
 }
 
 /// Every way to write a unit, evened out, with the unit.
-static BY_NAME: LazyLock<HashMap<&'static str, &'static Unit, foldhash::fast::RandomState>> = LazyLock::new(|| {
-    TABLE
-        .iter()
-        .flat_map(|unit| {
-            std::iter::once(unit.symbol).chain(unit.aliases.iter().copied()).map(move |name| (name, unit))
-        })
-        .collect()
-});
+static BY_NAME: LazyLock<HashMap<&'static str, &'static Unit, foldhash::fast::RandomState>> =
+    LazyLock::new(|| {
+        TABLE
+            .iter()
+            .flat_map(|unit| {
+                std::iter::once(unit.symbol).chain(unit.aliases.iter().copied()).map(move |name| (name, unit))
+            })
+            .collect()
+    });
 
 /// The unit that is written so. Capitals count (`mPa` is not `MPa`); raised figures, the degree sign, the inch sign,
 /// dots and signs of multiplication are understood.

@@ -34,6 +34,17 @@ const NO_END: &[PartKind] = &[
 const OFF_PATH_TOO: &[PartKind] = &[PartKind::Plenum];
 
 impl<'b> Tract<'b> {
+    /// The compressors whose air a relief valve lets out: those ahead of the part that carries its tap. None where that is
+    /// not known.
+    pub fn compressors_relieved(&self, valve: &'b Part, reads: &dyn Reads) -> Vec<Route> {
+        let (Known::Is(host), Known::Is(path)) = (self.host_of(valve, reads), self.path(reads)) else {
+            return Vec::new();
+        };
+        let Some(host) = path.spot(&host.name) else { return Vec::new() };
+        let relieved = path.iter().filter(|spot| spot.compresses() && path.is_ahead(spot.index, host.index));
+        relieved.map(|spot| spot.part.route.clone()).collect()
+    }
+
     /// Where the air cannot run on: no path, an end that no cylinder can follow, a part that a tap, a hose or a return
     /// sits on and that the path leaves out.
     pub fn path_gaps(&self, reads: &dyn Reads) -> Known<Vec<PathFault>> {

@@ -10,8 +10,8 @@ CoolProp (ideal-gas heat capacity of the reference equations of air, water and f
 bends from `fluids`, effectiveness by transfer units from `ht`. The packages are pinned in requirements.txt. Conventions are
 those of steady.py, and:
 
- - Stages make one pressure ratio each. Parallel compressors make one ratio, and share the flow so that their pressures agree
-   where they join; the join has the mean enthalpy.
+ - Stages make one pressure ratio each. Parallel compressors take up the same power, and share the flow so that their pressures
+   agree where they join; the join has the mean enthalpy.
  - A pipe that ends in a chamber loses its dynamic pressure; one that begins at a chamber or in the open air has a sharp
    entry, 0.5. Cones by TP-410.
  - A carburettor: 0.2 of the pressure difference from inlet to throat, and the plate's orifice as a throttle.
@@ -279,20 +279,21 @@ class Path_:
     def coolant_rise(self, part, heat):
         return heat / self.coolant_capacity(part) if "coolant-flow" in part else None
 
-    def walk(self, air, ratio, share, p_man, log):
-        """The whole path: end state, and by how much two branches miss each other."""
-        state, inlet, miss, seen = (self.p0, self.t0, 0), [], 0.0, 0
+    def walk(self, air, ratio, share, skew, p_man, log):
+        """The whole path: end state, and by how much two branches miss each other in pressure and in power."""
+        state, inlet, misses, seen = (self.p0, self.t0, 0), [], [0.0, 0.0], 0
         for leg in self.d["air-path"]:
             if isinstance(leg, dict):
                 ends, inlet_, flows = [], [], [air * share, air * (1 - share)]
                 assert len(leg["parallel"]) == 2
-                for names, flow in zip(leg["parallel"].values(), flows):
-                    end, last = self.march(names, state, flow, ratio, inlet, log)
+                for names, flow, made in zip(leg["parallel"].values(), flows, (ratio * skew, ratio / skew)):
+                    end, last = self.march(names, state, flow, made, inlet, log)
                     ends.append(end)
                     inlet_ += last
                 gas = self.gases[ends[0][2]]
                 h = sum(gas.h(e[1]) * f for e, f in zip(ends, flows)) / air
-                miss = (ends[0][0] - ends[1][0]) / self.p0
+                taken = [sum(log[name].get("power", 0.0) for name in names) for names in leg["parallel"].values()]
+                misses = [(ends[0][0] - ends[1][0]) / self.p0, math.log(taken[0] / taken[1]) if all(taken) else math.log(skew)]
                 state, inlet = ((ends[0][0] + ends[1][0]) / 2, gas.at_h(h), ends[0][2]), inlet_
             else:
                 state, inlet = self.march([leg], state, air, ratio, inlet, log)
@@ -300,7 +301,7 @@ class Path_:
                 seen += 1
                 if seen == self.stages and self.fuel:
                     state = self.rest(state, p_man)
-        return state, miss
+        return state, misses
 
     def rest(self, state, p_man):
         """What is left of the fuel evaporates behind the last compressor, as far as there is room."""
@@ -318,14 +319,14 @@ class Path_:
         ve, forks = linear(self.ve, rpm), any(isinstance(leg, dict) for leg in self.d["air-path"])
 
         def unknowns(x, log):
-            air, ratio, share = x[0], x[1], (x[2] if forks else 0.5)
-            (p, t, phase), miss = self.walk(air, ratio, share, p_man, log)
+            air, ratio, (share, skew) = x[0], x[1], (x[2:] if forks else (0.5, 1.0))
+            (p, t, phase), misses = self.walk(air, ratio, share, skew, p_man, log)
             gas = self.gases[phase]
             asks = term("swallowed", ve) * self.volume * rpm / 60 / self.turns * p_man / (gas.r * t)
-            return [asks / (air * gas.mass) - 1, p / p_man - 1] + ([miss] if forks else []), t
+            return [asks / (air * gas.mass) - 1, p / p_man - 1] + (misses if forks else []), t
 
         guess = [ve * self.volume * rpm / 60 / self.turns * p_man / (287 * 330), (p_man * 1.05 / self.p0) ** (1 / self.stages)]
-        x, _, ok, why = fsolve(lambda x: unknowns(x, {})[0], guess + ([0.5] if forks else []), xtol=1e-11, full_output=True)
+        x, _, ok, why = fsolve(lambda x: unknowns(x, {})[0], guess + ([0.5, 1.0] if forks else []), xtol=1e-11, full_output=True)
         log = {}
         left, t = unknowns(x, log)
         assert max(map(abs, left)) < 1e-7, (rpm, why, left)

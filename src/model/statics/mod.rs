@@ -10,7 +10,7 @@ pub use valve::{
     vent_lift,
 };
 
-use self::stations::Stations;
+use self::stations::{Stations, Unsaid};
 use super::machine::Machine;
 use super::result::{Outcome, SiteSteady, Solution};
 use super::site::{SiteState, sites};
@@ -36,12 +36,23 @@ pub struct Statics<'b, 's> {
     tract: Tract<'b>,
     steady: &'s Steady,
     valve: &'b Part,
+    unsaid: Unsaid,
 }
 
 impl<'b, 's> Statics<'b, 's> {
     /// Over the steady points of a build.
     pub fn new(tract: Tract<'b>, steady: &'s Steady, valve: &'b Part) -> Self {
-        Self { tract, steady, valve }
+        Self { tract, steady, valve, unsaid: Unsaid::Missing }
+    }
+
+    /// The same with what is not said of the valve's places taken as usual, and named.
+    #[must_use]
+    pub fn as_usual(self) -> Self {
+        Self { unsaid: Unsaid::Usual, ..self }
+    }
+
+    fn stations(&self, reads: &dyn Reads) -> Known<Stations> {
+        Stations::set_up(self.tract, self.valve, self.unsaid, reads)
     }
 
     /// Pressures on a valve with the engine idling, or on overrun, at each site: charge and discharge at the site's pressure,
@@ -97,13 +108,12 @@ impl<'b, 's> Statics<'b, 's> {
 
     /// The places that matter to a valve that listens to a signal.
     fn hearing(&self, reads: &dyn Reads) -> Known<Stations> {
-        let stations = Stations::set_up(self.tract, self.valve, reads);
-        stations.and_then(|stations| stations.hears().map(|()| stations.clone()))
+        self.stations(reads).and_then(|stations| stations.hears().map(|()| stations.clone()))
     }
 
     /// Whether the valve listens to one signal; not what it hears.
     pub fn hears(&self, reads: &dyn Reads) -> Known<()> {
-        Stations::set_up(self.tract, self.valve, reads).and_then(|stations| stations.hears())
+        self.stations(reads).and_then(|stations| stations.hears())
     }
 
     /// What shutting the throttle asks of the valve, for each start at each site.
@@ -114,7 +124,7 @@ impl<'b, 's> Statics<'b, 's> {
             _ => Known::Open(Missing::not_built("static pressures of several compressors")),
         });
         let engine = shut::ShutEngine::set_up(&self.tract, self.tract.build(), reads);
-        let set_up = Stations::set_up(self.tract, self.valve, reads).zip(compressor.zip(engine));
+        let set_up = self.stations(reads).zip(compressor.zip(engine));
         self.each_site(set_up, reads, |(stations, (machine, engine)), site, state| {
             let starts = shut::starts(self.tract.build(), site, reads);
             let of_starts = starts.into_iter().map(|start| match start {

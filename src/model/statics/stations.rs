@@ -9,6 +9,7 @@ use crate::model::result::Solution;
 use crate::model::site::SiteState;
 use crate::physics::flow::static_state;
 use crate::physics::relief_valve::Pressures;
+use crate::text::Route;
 use crate::tract::{Path, Spot, Tract};
 
 /// A place on the path.
@@ -22,6 +23,15 @@ struct Place {
     bore: Option<f64>,
 }
 
+/// What is taken of places that the description leaves out.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Unsaid {
+    /// Nothing: they are missing.
+    Missing,
+    /// A tap close ahead of what shuts, a signal from the end of the path.
+    Usual,
+}
+
 /// The places that matter to a valve.
 #[derive(Clone)]
 pub(super) struct Stations {
@@ -32,9 +42,20 @@ pub(super) struct Stations {
 
 impl Stations {
     /// Finds them.
-    pub fn set_up(tract: Tract<'_>, valve: &Part, reads: &dyn Reads) -> Known<Self> {
+    pub fn set_up(tract: Tract<'_>, valve: &Part, unsaid: Unsaid, reads: &dyn Reads) -> Known<Self> {
+        let usual = |field: &Route, words: &str| {
+            reads.note(Read::Default { field: field.clone(), words: words.into() });
+        };
         tract.path(reads).and_then(|path| {
-            let tap = tract.host_of(valve, reads).and_then(|host| {
+            let tap_unsaid = matches!(valve.common.tap.state(reads), State::Absent);
+            let host = match ahead_of_what_shuts(&path).filter(|_| tap_unsaid && unsaid == Unsaid::Usual) {
+                Some(spot) => {
+                    usual(valve.common.tap.route(), "a tap close ahead of what shuts, as none is given");
+                    Known::Is(spot.part)
+                }
+                None => tract.host_of(valve, reads),
+            };
+            let tap = host.and_then(|host| {
                 let at = valve.common.tap.get(reads).and_then(|tap| tap.at.get(reads).map(|at| at.si()));
                 on_path(&path, &host.name, tract, reads).map(|place| Place {
                     along: along(host, at.exact().copied(), reads).unwrap_or(0.5),
@@ -42,6 +63,14 @@ impl Stations {
                 })
             });
             let signal = tract.signal_sources(valve, reads).and_then(|ways| match ways.found.as_slice() {
+                [] if unsaid == Unsaid::Usual => {
+                    usual(&valve.route, "a signal from the manifold, as no hose brings one");
+                    let last = path.iter().last().map(|spot| spot.part.name.clone());
+                    last.map_or_else(
+                        || Known::missing(&valve.route),
+                        |last| on_path(&path, &last, tract, reads),
+                    )
+                }
                 [] => Known::not_applicable("it has no signal"),
                 [(_, source)] => on_path(&path, source, tract, reads),
                 _ => Known::Open(Missing::hindrance("its signal comes from several places")),
@@ -103,6 +132,13 @@ impl Stations {
         let (from, to) = (station.inlet.temperature, station.outlet.temperature);
         Some(from + self.tap.along * (to - from))
     }
+}
+
+/// The part right ahead of the first that can shut behind the last compressor.
+fn ahead_of_what_shuts<'b>(path: &Path<'b>) -> Option<Spot<'b>> {
+    let last = path.iter().filter(|spot| spot.compresses()).last()?;
+    let shuts = path.first_shutting_behind(last.index).into_iter().next()?;
+    path.before(shuts.index).first().and_then(|&at| path.get(at)).copied()
 }
 
 /// The ports of a valve; where none are described it is taken to vent, which matters little to what it has to pass.
