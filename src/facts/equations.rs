@@ -622,6 +622,12 @@ static EQUATIONS: &[Equation] = &[
         source: "quarter wave of a pipe shut at one end; Strouhal, Ann. Phys. 241 (1878), from memory",
     },
     Equation {
+        of: "lambda_idle",
+        how: "1 + A √(2 ρ Δp/m²): A the effective area of the vents at the lift (force - preload)/rate, Δp what m kg/s off boost lose between outside and the tap, \
+              ρ outside; both ways into the pipe drop the same pressure",
+        source: VALVE_SOURCE,
+    },
+    Equation {
         of: "usual_spring_least",
         how: "largest force of the pressures at full throttle: charge on the seat, signal on the piston, discharge on the ring between",
         source: VALVE_SOURCE,

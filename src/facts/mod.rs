@@ -6,6 +6,7 @@ mod flow;
 mod graph;
 mod guards;
 mod heat;
+mod idle_leak;
 mod joints;
 mod links;
 mod machines;

@@ -5,8 +5,8 @@ use std::sync::LazyLock;
 
 use super::scope::Scope;
 use super::{
-    flow, graph, guards, heat, joints, machines, measured, placement, recovery, shared, signal_lag, sizing,
-    soundness, statics, steady, strength, surroundings, tip_out, turbine, whistle,
+    flow, graph, guards, heat, idle_leak, joints, machines, measured, placement, recovery, shared,
+    signal_lag, sizing, soundness, statics, steady, strength, surroundings, tip_out, turbine, whistle,
 };
 use crate::known::{Datum, Kind, Known, Num};
 use crate::text::Dim;
@@ -95,6 +95,7 @@ pub fn rows() -> impl Iterator<Item = &'static Row> {
     let computed = [
         statics::ROWS,
         sizing::ROWS,
+        idle_leak::ROWS,
         machines::ROWS,
         turbine::ROWS,
         tip_out::ROWS,

@@ -3,6 +3,7 @@
 use std::cell::RefCell;
 use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 use std::rc::Rc;
+use std::sync::Arc;
 
 use rayon::prelude::*;
 
@@ -44,9 +45,9 @@ pub struct Trail {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Step {
     /// Whose it is.
-    pub subject: std::sync::Arc<str>,
+    pub subject: Arc<str>,
     /// Its name.
-    pub fact: std::sync::Arc<str>,
+    pub fact: Arc<str>,
     /// What it came to; none for a solve.
     pub value: Option<Known<Datum>>,
     /// What was looked at on the way to it.
@@ -93,7 +94,7 @@ impl Trail {
     }
 
     /// The defaults that stood in for absent fields: field and words.
-    pub fn defaults(&self) -> BTreeMap<Route, std::sync::Arc<str>> {
+    pub fn defaults(&self) -> BTreeMap<Route, Arc<str>> {
         let each = self.picked(|read| match read {
             Read::Default { field, words } => Some((field, words)),
             Read::Field(_) | Read::Setting(_) | Read::Lacking(_) => None,
@@ -135,6 +136,8 @@ pub struct Scope<'b> {
     surges: RefCell<BTreeMap<Demand, Surging>>,
     ran: RefCell<BTreeMap<Demand, Outcome>>,
     frames: RefCell<Vec<Trail>>,
+    /// The starts from which tip-out runs are made; all, where empty.
+    starts: Vec<(Arc<str>, Start)>,
 }
 
 impl<'b> Scope<'b> {
@@ -148,6 +151,7 @@ impl<'b> Scope<'b> {
             surges: RefCell::default(),
             ran: RefCell::default(),
             frames: RefCell::default(),
+            starts: Vec::new(),
         }
     }
 
@@ -262,6 +266,21 @@ impl<'b> Scope<'b> {
         Prepared::of(self.build(), &steady, demand, Precision::default(), self)
     }
 
+    /// The same scope with tip-out runs from some starts at some sites alone; from all, where none is named. Facts that hold for
+    /// the worst of all starts then hold for the worst of these.
+    #[must_use]
+    pub fn from_starts(self, starts: &[(Arc<str>, Start)]) -> Self {
+        Self { starts: starts.to_vec(), ..self }
+    }
+
+    /// The site and start of a tip-out run that was made, by where it begins.
+    pub fn start_at(&self, at: &At) -> Option<(Arc<str>, Start)> {
+        let known = self.ran.borrow();
+        let from = |run: &Known<Ran>| run.exact().is_some_and(|ran| ran.at == *at);
+        let found = known.iter().find(|(_, (run, _))| from(run));
+        found.map(|(demand, _)| (demand.site.clone(), demand.start))
+    }
+
     /// What comes of the tip-out runs from all starts at all sites, with relief valves or without; each made once. What is
     /// not known yet is read one after the other, so that each look is recorded, and then run side by side.
     pub fn tip_outs(&self, valves: bool) -> Vec<Rc<Known<Ran>>> {
@@ -270,6 +289,11 @@ impl<'b> Scope<'b> {
             .sites
             .iter()
             .flat_map(|site| Start::ALL.map(|start| Demand { site: site.name.clone(), start, valves }))
+            .filter(|demand| {
+                let wanted =
+                    |(site, start): &(Arc<str>, Start)| *site == demand.site && *start == demand.start;
+                self.starts.is_empty() || self.starts.iter().any(wanted)
+            })
             .collect();
         let wanted: Vec<Demand> =
             demands.iter().filter(|demand| !self.ran.borrow().contains_key(demand)).cloned().collect();

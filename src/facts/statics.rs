@@ -239,8 +239,13 @@ impl Valves<'_> {
         Valve::acting_areas(self.part, self.scope)
     }
 
+    /// What the way to the valve's tap sets against little air, at each site.
+    pub fn way_to_tap(&self) -> Values<f64> {
+        self.statics(|statics| statics.way_to_tap(self.scope))
+    }
+
     /// Pressures at idle, at each site.
-    fn idle(&self) -> Values<Pressures> {
+    pub fn idle(&self) -> Values<Pressures> {
         let manifold = self.engine(|engine| {
             engine
                 .idle

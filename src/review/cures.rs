@@ -9,7 +9,6 @@ mod set;
 mod together;
 mod vary;
 
-use std::cell::Cell;
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
@@ -162,18 +161,9 @@ pub fn search(
     before: &Verdicts,
 ) -> (Vec<FoundCure>, usize) {
     let rule = result.rule.clone();
-    let build = scope.build();
     let values = SubjectValues::new(scope, &result.subject, &rule.id, Sites::All);
-    let mut bench = Bench {
-        reviewer,
-        build,
-        files,
-        result,
-        before,
-        values: &values,
-        also: Vec::new(),
-        tried: Cell::new(0),
-    };
+    let mut bench = Bench::new(reviewer, files, result, before, &values);
+    bench.look_at(bench.worst_start().into_iter().collect());
     let mut found = Vec::new();
     for cure in &rule.cures {
         bench.also.clear();
@@ -205,7 +195,7 @@ fn woken(reviewer: &Reviewer<'_>, result: &RuleResult, cure: &FoundCure) -> Vec<
             && result.rule.silences.contains(&upset.rule)
     };
     let woken = cure.proof.upsets.iter().filter(wakes).filter_map(|upset| reviewer.rule(&upset.rule));
-    woken.filter(|rule| !together::needs_run(rule)).collect()
+    woken.filter(|rule| !bench::needs_run(rule)).collect()
 }
 
 fn place(route: &RouteExpr, bench: &Bench<'_, '_>) -> Option<Route> {

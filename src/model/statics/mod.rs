@@ -137,6 +137,37 @@ impl<'b, 's> Statics<'b, 's> {
         })
     }
 
+    /// What the way from outside to the valve's tap sets against little air at each site, as 2 ρ Δp/ṁ² in 1/m4, ρ the density
+    /// outside: from the lowest speed off boost that is solved. The leak past an effective area A is then A times its root
+    /// of the flow that takes the metered way, as both drop the same pressure.
+    pub fn way_to_tap(&self, reads: &dyn Reads) -> Vec<Known<Placed<f64>>> {
+        self.each_site(self.stations(reads), reads, |stations, site, state| {
+            let points = site.points.exact().map(Vec::as_slice).unwrap_or_default();
+            let of_point = |solution: &Solution| {
+                let lost = (state.pressure - stations.tap_pressure(solution)?).max(0.0);
+                let density = state.pressure / (state.gas.r() * state.temperature);
+                Some(2.0 * density * lost / (solution.flow * solution.flow))
+            };
+            let lowest =
+                points.iter().filter(|point| point.off_boost).find_map(|point| match &point.outcome {
+                    Outcome::Solved(solution) => Some((point.speed, of_point(solution)?)),
+                    _ => None,
+                });
+            vec![match lowest {
+                Some((speed, value)) => Known::Is(Placed {
+                    at: At { site: site.name.clone(), home: site.home, speed: Some(speed) },
+                    value,
+                }),
+                None => Known::not_applicable("no point off boost tells what air loses on its way"),
+            }]
+        })
+    }
+
+    /// The discharge ports of the valve.
+    pub fn ports(valve: &Part, reads: &dyn Reads) -> Known<Vec<Port>> {
+        valve::ports(valve, reads)
+    }
+
     /// Runs over the sites of the solve, each with its air; what hinders the whole, or a site, stands in its place.
     fn each_site<S: Clone, T>(
         &self,

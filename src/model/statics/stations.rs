@@ -126,6 +126,13 @@ impl Stations {
         Some(if shares > 0.0 { sum / shares } else { site.pressure })
     }
 
+    /// Total pressure of the charge at the valve's tap, Pa.
+    pub fn tap_pressure(&self, solution: &Solution) -> Option<f64> {
+        let station = solution.part(&self.tap.part)?;
+        let (from, to) = (station.inlet.pressure, station.outlet.pressure);
+        Some(from + self.tap.along * (to - from))
+    }
+
     /// Total temperature of the charge at the valve's tap, K.
     pub fn tap_temperature(&self, solution: &Solution) -> Option<f64> {
         let station = solution.part(&self.tap.part)?;

@@ -239,6 +239,16 @@ impl Opening {
         find_root(0.0, self.lift, 1e-9, short).ok().map(|root| root.x)
     }
 
+    /// Effective area, m2, of its ports that lead to the open air at a lift, m; of the stop's lift beyond it.
+    pub fn towards_air(&self, ports: &[Port], lift: f64) -> f64 {
+        let vents: Vec<_> =
+            ports.iter().filter(|port| port.vents()).map(|port| (port.share, port.stage)).collect();
+        if vents.is_empty() {
+            return 0.0;
+        }
+        self.coefficient * area_at(self.seat, lift.clamp(0.0, self.lift), &vents)
+    }
+
     /// Lift, m, beyond which more gives no more area.
     pub fn useful_lift(&self) -> f64 {
         let plain = self.ports.is_empty() || self.ports.iter().any(|(_, stage)| stage.is_none());

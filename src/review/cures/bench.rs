@@ -1,18 +1,20 @@
 //! Trying a change: the changed build, the rule's own answer there, and the answers of all rules.
 
-use std::cell::Cell;
+use std::cell::{Cell, RefCell};
 use std::sync::Arc;
 
 use super::{Proof, Verdicts, upsets, verdicts};
 use crate::build::Build;
 use crate::build::files::Files;
-use crate::facts::{Scope, Sites};
+use crate::facts::{Group, Scope, Sites, find as find_fact};
 use crate::known::{Datum, Known, Num};
+use crate::model::Start;
 use crate::review::result::{RuleResult, Verdict};
 use crate::review::run::{Reviewer, ask};
 use crate::review::values::SubjectValues;
-use crate::rules::{Expression, Outcome, Rule, Template};
+use crate::rules::{Expression, Outcome, Rule, Template, Whose};
 use crate::text::{Change, Dim, find};
+use crate::tract::SubjectKind;
 
 /// What a search works on.
 pub(super) struct Bench<'a, 'c> {
@@ -29,6 +31,11 @@ pub(super) struct Bench<'a, 'c> {
     pub(super) also: Vec<Arc<Rule>>,
     /// How many changed builds were looked at.
     pub(super) tried: Cell<usize>,
+    /// Whether the rule reads runs over time, which cost much.
+    pub(super) runs: bool,
+    /// The starts from which these runs are made while a value is looked for, the worst first found; all, where empty. A
+    /// rule over the worst of all starts that fails over some fails over all.
+    pub(super) starts: RefCell<Vec<(Arc<str>, Start)>>,
 }
 
 /// Whether a changed build passes, and by how much where that is one number.
@@ -38,7 +45,35 @@ pub(super) struct Trial {
     pub(super) margin: Option<f64>,
 }
 
-impl Bench<'_, '_> {
+impl<'a, 'c> Bench<'a, 'c> {
+    /// Nothing is tried yet; runs are made from all starts.
+    pub(super) fn new(
+        reviewer: &'a Reviewer<'c>,
+        files: &'a Files,
+        result: &'a RuleResult,
+        before: &'a Verdicts,
+        values: &'a SubjectValues<'a, 'a>,
+    ) -> Self {
+        Self {
+            reviewer,
+            build: values.scope.build(),
+            files,
+            result,
+            before,
+            values,
+            also: Vec::new(),
+            tried: Cell::new(0),
+            runs: needs_run(&result.rule),
+            starts: RefCell::default(),
+        }
+    }
+
+    /// The start at which the finding is worst, where it is one of runs.
+    pub(super) fn worst_start(&self) -> Option<(Arc<str>, Start)> {
+        let at = self.result.worst_at.as_ref().filter(|_| self.runs)?;
+        self.values.scope.start_at(at)
+    }
+
     fn changed(&self, change: &Change) -> Option<Build> {
         let root = change.apply(&self.build.root).ok()?;
         self.tried.set(self.tried.get() + 1);
@@ -47,8 +82,17 @@ impl Bench<'_, '_> {
 
     /// Looks at the finding's subject in a changed build.
     fn look<T>(&self, change: &Change, look: impl FnOnce(&Scope<'_>, &RuleResult) -> T) -> Option<T> {
+        self.look_from(&self.starts.borrow(), change, look)
+    }
+
+    fn look_from<T>(
+        &self,
+        starts: &[(Arc<str>, Start)],
+        change: &Change,
+        look: impl FnOnce(&Scope<'_>, &RuleResult) -> T,
+    ) -> Option<T> {
         let build = self.changed(change)?;
-        let scope = self.values.scope.fork(&build, change);
+        let scope = self.values.scope.fork(&build, change).from_starts(starts);
         let subjects = scope.tract().subjects(self.result.rule.for_each);
         let subject = subjects.into_iter().find(|subject| *subject == self.result.subject)?;
         let result = ask(&self.result.rule, subject, &scope);
@@ -70,6 +114,29 @@ impl Bench<'_, '_> {
             Trial { passes: judgement.outcome == Outcome::Pass && self.also.iter().all(passes), margin }
         });
         trial.unwrap_or_default()
+    }
+
+    /// Of a changed build that passes from the starts looked at: the start from which it fails all the same.
+    pub(super) fn start_missed(&self, change: &Change) -> Option<(Arc<str>, Start)> {
+        if self.starts.borrow().is_empty() {
+            return None;
+        }
+        self.look_from(&[], change, |scope, result| {
+            let fails = result.judgement.outcome != Outcome::Pass;
+            result.worst_at.as_ref().filter(|_| fails).and_then(|at| scope.start_at(at))
+        })?
+    }
+
+    /// Looks at these starts as well from now on; whether any of them is new.
+    pub(super) fn look_at(&self, missed: Vec<(Arc<str>, Start)>) -> bool {
+        let mut starts = self.starts.borrow_mut();
+        let before = starts.len();
+        for start in missed {
+            if !starts.contains(&start) {
+                starts.push(start);
+            }
+        }
+        starts.len() > before
     }
 
     /// The number that an expression of the rule is worth in a changed build, in SI units.
@@ -104,4 +171,12 @@ impl Bench<'_, '_> {
     pub(super) fn text_at(&self, route: &crate::text::Route) -> Option<&str> {
         find(&self.build.root, route)?.node.as_text()
     }
+}
+
+/// Whether a rule reads a run over time.
+pub(super) fn needs_run(rule: &Rule) -> bool {
+    rule.facts().iter().any(|(whose, name)| {
+        let kind = if *whose == Whose::It { rule.for_each } else { SubjectKind::Build };
+        find_fact(kind, name).is_some_and(|(row, _)| row.group == Group::TipOut)
+    })
 }

@@ -10,6 +10,9 @@ const SAMPLES: usize = 24;
 const STEPS: usize = 60;
 /// How near an edge is found, as a share of the value.
 const NEARNESS: f64 = 1e-9;
+/// The same where each value tried costs runs over time: what is told has three digits.
+const SAMPLES_OF_RUNS: usize = 12;
+const NEARNESS_OF_RUNS: f64 = 1e-3;
 
 /// One search over one number.
 pub(super) struct Line<'a, 'c> {
@@ -37,8 +40,9 @@ impl Line<'_, '_> {
     /// All passing ranges, rising.
     pub(super) fn passing(&self) -> Vec<Interval> {
         let Interval { low, high } = self.range;
-        let step = (high - low) / SAMPLES as f64;
-        let mut at: Vec<f64> = (0..SAMPLES).map(|i| low + step * i as f64).chain([high]).collect();
+        let samples = if self.bench.runs { SAMPLES_OF_RUNS } else { SAMPLES };
+        let step = (high - low) / samples as f64;
+        let mut at: Vec<f64> = (0..samples).map(|i| low + step * i as f64).chain([high]).collect();
         at.extend(self.now);
         at.sort_by(f64::total_cmp);
         at.dedup();
@@ -66,24 +70,26 @@ impl Line<'_, '_> {
     /// The value nearest to the failing one that still passes: by the margin where it is a number on both sides, else
     /// by halving.
     pub(super) fn edge(&self, passes: Tried, fails: Tried) -> f64 {
-        let tolerance = NEARNESS * passes.x.abs().max(fails.x.abs());
+        let nearness = if self.bench.runs { NEARNESS_OF_RUNS } else { NEARNESS };
+        let tolerance = nearness * passes.x.abs().max(fails.x.abs());
         let (mut good, mut bad) = (passes, fails);
         for _ in 0..STEPS {
             if (good.x - bad.x).abs() <= tolerance {
                 break;
             }
             let width = bad.x - good.x;
-            let share = match (good.trial.margin, bad.trial.margin) {
-                (Some(g), Some(b)) if g > b => (g / (g - b)).clamp(1e-3, 1.0 - 1e-3),
-                _ => 0.5,
-            };
-            // A step that hugs one end is stretched a little past the root, so that both ends close in.
-            for x in [good.x + width * share, good.x + width * (share + 1e-4).min(0.999_9)] {
-                if (x - good.x) * (x - bad.x) >= 0.0 {
-                    continue;
+            if let (Some(g), Some(b)) = (good.trial.margin, bad.trial.margin)
+                && g > b
+            {
+                let share = (g / (g - b)).clamp(1e-3, 1.0 - 1e-3);
+                // A step that hugs one end is stretched a little past the root, so that both ends close in.
+                for x in [good.x + width * share, good.x + width * (share + 1e-4).min(0.999_9)] {
+                    if (x - good.x) * (x - bad.x) >= 0.0 {
+                        continue;
+                    }
+                    let tried = self.try_at(x);
+                    if tried.trial.passes { good = tried } else { bad = tried }
                 }
-                let tried = self.try_at(x);
-                if tried.trial.passes { good = tried } else { bad = tried }
             }
             if (good.x - bad.x).abs() > 0.5 * width.abs() {
                 let tried = self.try_at(0.5 * (good.x + bad.x));

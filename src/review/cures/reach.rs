@@ -1,7 +1,5 @@
 //! How far single numbers of the description may go before a rule's answer turns.
 
-use std::cell::Cell;
-
 use super::bench::Bench;
 use super::number::{Line, Told, Tried, round_into};
 use super::{Interval, Verdicts};
@@ -116,16 +114,7 @@ pub fn reaches(
     let values = SubjectValues::new(scope, &result.subject, &result.rule.id, Sites::All);
     let before = Verdicts::new();
     let build = scope.build();
-    let bench = Bench {
-        reviewer,
-        build,
-        files,
-        result,
-        before: &before,
-        values: &values,
-        also: Vec::new(),
-        tried: Cell::new(0),
-    };
+    let bench = Bench::new(reviewer, files, result, &before, &values);
     let here = bench.trial(&Change::default());
     bench.tried.set(0);
     let Some(margin) = here.margin else { return Reaches::default() };

@@ -5,20 +5,21 @@ use std::cmp::Ordering;
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
+use super::bench::needs_run;
 use super::number::Told;
 use super::reach::Number;
 use super::{Interval, Proof, Verdicts, upsets, verdicts};
 use crate::build::Build;
 use crate::build::files::Files;
-use crate::facts::{Group, Scope, find as find_fact};
+use crate::facts::Scope;
 use crate::known::{Datum, Known};
 use crate::review::result::{RuleResult, Verdict};
 use crate::review::run::{Reviewer, ask, results_of};
-use crate::rules::{Level, Rule, Whose};
+use crate::rules::{Level, Rule};
 use crate::text::{
     Change, FileId, Measure, Node, Op, Quantity, Route, Step, Unit, find, read_quantity, scalar,
 };
-use crate::tract::{Subject, SubjectKind};
+use crate::tract::Subject;
 
 /// So many changed builds are reviewed at most.
 pub const MOST_REVIEWS: usize = 400;
@@ -647,14 +648,6 @@ fn lacking(result: &RuleResult) -> f64 {
 /// Whether two builds fail by different rules only.
 fn apart(one: &Failing, other: &Failing) -> bool {
     !one.is_empty() && !other.is_empty() && !one.keys().any(|key| other.contains_key(key))
-}
-
-/// Whether a rule reads a run over time.
-pub(super) fn needs_run(rule: &Rule) -> bool {
-    rule.facts().iter().any(|(whose, name)| {
-        let kind = if *whose == Whose::It { rule.for_each } else { SubjectKind::Build };
-        find_fact(kind, name).is_some_and(|(row, _)| row.group == Group::TipOut)
-    })
 }
 
 fn varied(knob: &Knob, to: f64) -> Varied {

@@ -17,7 +17,14 @@ pub(super) fn search(bench: &Bench<'_, '_>, route: &Route, says: &Template) -> O
     let told = Told::like(unit, written.as_ref().unwrap_or(&low), measure);
     let put = |text: String| Change::set(route.clone(), scalar(&text));
     let range = Interval { low: low.si, high: high.si };
-    let passing = Line { bench, range, now, change: &|x| put(told.exact(x)) }.passing();
+    let passing = loop {
+        let passing = Line { bench, range, now, change: &|x| put(told.exact(x)) }.passing();
+        let ends = passing.iter().flat_map(|interval| [interval.low, interval.high]);
+        let missed = ends.filter_map(|end| bench.start_missed(&put(told.exact(end)))).collect::<Vec<_>>();
+        if !bench.look_at(missed) {
+            break passing;
+        }
+    };
     let nearest = nearest(&passing, now.unwrap_or(0.5 * (range.low + range.high)))?;
     let to = round_into(nearest, now.is_none_or(|now| now <= nearest.low), unit);
     let text = told.write(to);
