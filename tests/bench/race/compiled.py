@@ -10,7 +10,8 @@ import numpy as np
 from numba import njit
 
 EAGER = {"error_model": "numpy", "nogil": True}
-SIGNATURE = "f8[::1](f8, f8[::1])"
+# SciPy's implicit methods ask at columns of matrices too.
+SIGNATURES = ["f8[::1](f8, f8[::1])", "f8[::1](f8, f8[:])"]
 
 
 def gas_functions(gas):
@@ -316,7 +317,7 @@ def compile_tract(tract):
         through = valve(y, p, temp, h, dy)
         told[0], told[1], told[2], told[3], told[4], told[5], told[6] = flow, m_s, p[k], p[n - 2], p[n - 1], w, through
 
-    @njit(SIGNATURE, **EAGER)
+    @njit(SIGNATURES, **EAGER)
     def rhs(t, y):
         dy = np.empty(length)
         slopes(t, y, dy, np.empty(7))
