@@ -57,7 +57,7 @@ static EQUATIONS: &[Equation] = &[
         of: TIP_OUT,
         how: "volumes with mass and energy, ducts dm/dt = (p_u - p_d - C m|m|/rho)/(sum of L/A), pipes in cells of at most 0.2 m, the map carried on \
               left of its surge line and into reverse flow, throttle and ports as nozzles, relief valves as masses on springs behind their hoses, \
-              I dw/dt = turbine less compressor torque; Dormand and Prince's pair with events",
+              I dw/dt = turbine less compressor torque; Runge and Kutta's method of order 4 with events",
         source: "Greitzer, J. Eng. Power 98 (1976) 190; Moore and Greitzer, J. Eng. Gas Turb. Power 108 (1986) 68; Gravdahl and Egeland, IEEE \
                  Trans. Control Syst. Technol. 7 (1999) 567; Fink, Cumpsty and Greitzer, J. Turbomach. 114 (1992) 321",
     },

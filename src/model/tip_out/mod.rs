@@ -38,9 +38,10 @@ pub struct Precision {
 }
 
 impl Default for Precision {
-    /// Cells of 0.2 m, a seventeenth of a wave of 100 Hz, and a tolerance of 1e-4.
+    /// Cells of 0.2 m, a seventeenth of a wave of 100 Hz, and a tolerance of 1e-3: waves bound most steps before it does; crossing,
+    /// opening, margin, peaks and the first swing hold within some 0.1 %, later swings within 1 %.
     fn default() -> Self {
-        Self { cell: 0.2, tolerance: 1e-4, steps: 60_000 }
+        Self { cell: 0.2, tolerance: 1e-3, steps: 60_000 }
     }
 }
 

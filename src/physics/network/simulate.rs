@@ -1,6 +1,6 @@
 //! A network over time: steps, events of valves, breaks at known times, an observer between.
 
-use super::super::integrator::{DormandPrince, INNER, Stuck};
+use super::super::integrator::{INNER, RungeKutta, Stuck};
 use super::contact::Body;
 use super::equations::Equations;
 use super::{Network, Opening};
@@ -27,7 +27,7 @@ pub enum Ended {
 #[derive(Debug, Clone)]
 pub struct Simulation {
     equations: Equations,
-    integrator: DormandPrince,
+    integrator: RungeKutta,
     there: Vec<f64>,
     before: Vec<[f64; Equations::EVENTS]>,
     budget: usize,
@@ -45,7 +45,7 @@ impl Simulation {
         let valves = equations.network().valves.len();
         Self {
             equations,
-            integrator: DormandPrince::new(time, y, tolerance, SHORT),
+            integrator: RungeKutta::new(time, y, tolerance, SHORT),
             there: vec![0.0; length],
             before: vec![[1.0; Equations::EVENTS]; valves],
             budget,

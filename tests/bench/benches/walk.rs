@@ -7,7 +7,7 @@ use tractwright::build::Build;
 use tractwright::build::files::{DiskLoader, Files};
 use tractwright::known::Unrecorded;
 use tractwright::model::Steady;
-use tractwright::review::{BuildVocabulary, Options, Reviewer};
+use tractwright::review::{BuildVocabulary, Options, Review, Reviewer};
 use tractwright::rules::{Catalogue, embedded_files};
 use tractwright::text::{FileId, Limits, parse};
 
@@ -110,36 +110,70 @@ const CURED: [&str; 4] = [
     "hill-climb-a points-left-of-surge-line",
 ];
 
-fn one_rule(bencher: Bencher, which: &str, cures: bool) {
-    let (example, rule) = which.split_once(' ').expect("two words");
+/// The starter with faults planted in it.
+const TWINS: [&str; 2] = ["hill-climb-a", "hill-climb-b"];
+
+fn review_of(example: &str, options: Options) -> impl Fn() -> Review {
     let (catalogue, _) = Catalogue::embedded(&BuildVocabulary);
-    let reviewer =
-        Reviewer::new(&catalogue, Options { rules: vec![rule.to_owned()], cures, ..Options::default() });
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("../../examples/{example}.yaml"));
     let text = std::fs::read_to_string(path).expect("the example");
     let files = files();
     let root = parse(FileId(0), &text, files.limits()).root.expect("a tree");
-    let review = reviewer.review(FileId(0), &root, &files);
-    let tried: usize = review.results.iter().map(|result| result.tried).sum();
-    if cures {
-        println!("{which}: {tried} changed builds");
+    move || Reviewer::new(&catalogue, options.clone()).review(FileId(0), &root, &files)
+}
+
+fn tried(review: &Review) -> usize {
+    review.results.iter().map(|result| result.tried).sum()
+}
+
+/// Every finding of the twins that a cure is written for, besides those above.
+fn cured() -> Vec<String> {
+    let mut all: Vec<String> = CURED.map(str::to_owned).to_vec();
+    for twin in TWINS {
+        for result in review_of(twin, Options::default())().results {
+            let one = format!("{twin} {}", result.rule.id);
+            if result.speaks() && !result.rule.cures.is_empty() && !all.contains(&one) {
+                all.push(one);
+            }
+        }
     }
-    bencher
-        .counter(divan::counter::ItemsCount::new(tried.max(1)))
-        .bench_local(|| black_box(reviewer.review(FileId(0), &root, &files)));
+    all
+}
+
+fn one_rule(bencher: Bencher, which: &str, cures: bool) {
+    let (example, rule) = which.split_once(' ').expect("two words");
+    let review = review_of(example, Options { rules: vec![rule.to_owned()], cures, ..Options::default() });
+    let tried = tried(&review());
+    bencher.counter(divan::counter::ItemsCount::new(tried.max(1))).bench_local(|| black_box(review()));
 }
 
 /// A finding without its cures.
-#[divan::bench(args = CURED)]
+#[divan::bench(args = cured(), sample_count = 20)]
 fn i0_finding_alone(bencher: Bencher, which: &str) {
     one_rule(bencher, which, false);
 }
 
 /// The same with them; items are the changed builds that are looked at. Two reviews with all rules, of the build as it is and as it would
-/// be, belong to it.
-#[divan::bench(args = CURED)]
+/// be, belong to it. Tip-out runs that were made before under the same numbers are not made again: the fastest tells the search alone.
+#[divan::bench(args = cured(), sample_count = 20, sample_size = 1)]
 fn i1_finding_with_its_cures(bencher: Bencher, which: &str) {
     one_rule(bencher, which, true);
+}
+
+/// A twin with all rules: what it finds, no cures.
+#[divan::bench(args = TWINS, sample_count = 20)]
+fn j0_twin_alone(bencher: Bencher, twin: &str) {
+    let review = review_of(twin, Options::default());
+    review();
+    bencher.bench_local(|| black_box(review()));
+}
+
+/// The same with the cures of all findings; items are the changed builds.
+#[divan::bench(args = TWINS, sample_count = 5, sample_size = 1)]
+fn j1_twin_with_cures(bencher: Bencher, twin: &str) {
+    let review = review_of(twin, Options { cures: true, ..Options::default() });
+    let tried = tried(&review());
+    bencher.counter(divan::counter::ItemsCount::new(tried.max(1))).bench_local(|| black_box(review()));
 }
 
 /// Reading the rules that come with the program, lowered when it was built.
