@@ -94,6 +94,10 @@ fn compressor(wheel: &Surging) -> Value {
         "reversed-mass": wheel.reversed,
         "blown-back-by-another": wheel.blown_back,
         "rotor-speed": [wheel.speeds.0, wheel.speeds.1],
+        "displaces": wheel.displaces,
+        "engine-driven": wheel.driven,
+        "highest-pressure-behind": wheel.peak.0,
+        "highest-pressure-at": wheel.peak.1,
     })
 }
 

@@ -15,6 +15,7 @@ mod contact;
 mod equations;
 mod hose_line;
 mod passages;
+mod pump;
 mod simulate;
 
 use std::sync::Arc;
@@ -23,6 +24,7 @@ pub use contact::{Actuated, Body, Mode};
 pub use equations::{Equations, Sums};
 pub use hose_line::HoseLine;
 pub use passages::{Characteristic, Isentropic, Rated, Restriction, StageFlow, StageState};
+pub use pump::{Between, Pump};
 pub use simulate::{Ended, Simulation};
 
 use super::relief_valve::Balance;
@@ -73,6 +75,12 @@ impl SimpleGas {
         2.0 * u / (cv0 + (cv0 * cv0 + 2.0 * self.cp_slope * u).max(0.0).sqrt())
     }
 
+    /// Temperature, K, of a specific enthalpy, J/kg.
+    #[must_use]
+    pub fn t_of_h(&self, h: f64) -> f64 {
+        2.0 * h / (self.cp0 + (self.cp0 * self.cp0 + 2.0 * self.cp_slope * h).max(0.0).sqrt())
+    }
+
     /// Heat capacity at constant pressure, J/(kg K).
     #[must_use]
     pub fn cp(&self, t: f64) -> f64 {
@@ -105,6 +113,9 @@ pub struct ValveId(pub(super) usize);
 /// A rotor, by its number.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub struct RotorId(pub(super) usize);
+/// A machine that displaces its air, by its number.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub struct PumpId(pub(super) usize);
 /// A running sum, by its number.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub struct TallyId(pub(super) usize);
@@ -345,6 +356,9 @@ pub struct Rotor {
     pub lag: f64,
     /// The engine whose flow y follows, with its flow at the start, kg/s; none: y decays.
     pub follows: Option<(EngineId, f64)>,
+    /// The engine that turns it through gear or belt, once it is let go: its speed is that engine's times what it was at the
+    /// start, whatever torque that takes. None: it turns freely.
+    pub geared: Option<EngineId>,
 }
 
 /// A relief valve.
@@ -402,6 +416,7 @@ pub struct Network {
     engines: Vec<Engine>,
     valves: Vec<Valve>,
     rotors: Vec<Rotor>,
+    pumps: Vec<Pump>,
     tallies: Vec<Tally>,
 }
 
@@ -417,6 +432,7 @@ impl Network {
             engines: Vec::new(),
             valves: Vec::new(),
             rotors: Vec::new(),
+            pumps: Vec::new(),
             tallies: Vec::new(),
         }
     }
@@ -480,6 +496,12 @@ impl Network {
         RotorId(self.rotors.len() - 1)
     }
 
+    /// Adds a machine that displaces its air.
+    pub fn pump(&mut self, pump: Pump) -> PumpId {
+        self.pumps.push(pump);
+        PumpId(self.pumps.len() - 1)
+    }
+
     /// Adds a valve; its ports are orifices of their own.
     pub fn valve(&mut self, valve: Valve) -> ValveId {
         self.valves.push(valve);
@@ -495,6 +517,11 @@ impl Network {
     /// The duct of a number, to set its loss or flow once the network stands.
     pub fn duct_mut(&mut self, duct: DuctId) -> Option<&mut Duct> {
         self.ducts.get_mut(duct.0)
+    }
+
+    /// The displacing machine of a number, to set its losses once the network stands.
+    pub fn pump_mut(&mut self, pump: PumpId) -> Option<&mut Pump> {
+        self.pumps.get_mut(pump.0)
     }
 
     /// The node of a number.
