@@ -137,6 +137,15 @@ fn a_throttle_ahead_of_the_blower_leaves_nothing_shut_in() {
     assert!(last.wheel.p1 < 0.4 * last.p_throttle);
 }
 
+/// A compressor that blows straight into the cooler: what it has warmed comes hot to it, so that the run starts where the steady
+/// point is.
+#[test]
+fn a_cooler_right_behind_a_compressor_cools_what_the_compressor_has_warmed() {
+    let near = "air-path=[ filter, meter-pipe, air-meter, inlet-pipe, turbo, cooler, cold-pipe, throttle, manifold ]";
+    let run = made("hill-climb", &[near], Start::HighestSpeed, true);
+    assert!(run.warnings.is_empty(), "{:?}", run.warnings);
+}
+
 const CENTRIFUGAL: [&str; 2] = [
     "parts.turbo={ kind: supercharger, drive-ratio: 20, compressor: { map: maps/invented-a.csv, inducer: 45.5 mm, exducer: 61.5 mm } }",
     "boost={ 5000 rpm: 0.40 bar, 7000 rpm: 0.95 bar }",

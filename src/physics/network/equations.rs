@@ -546,7 +546,10 @@ impl System for Equations {
             let up = if flow >= 0.0 { from } else { to };
             let mut enthalpy = gas.h(self.t[up]);
             if let (Some(cooling), true) = (duct.cooling, flow > 0.0) {
-                let cooled = gas.h(self.t[up] - cooling.effectiveness * (self.t[up] - cooling.coolant));
+                // What a compressor has warmed comes hot to the cooler; its work is added below.
+                let (gained, hot) =
+                    stage.map_or((0.0, self.t[up]), |stage| (stage.work, gas.t_of_h(enthalpy + stage.work)));
+                let cooled = gas.h(hot - cooling.effectiveness * (hot - cooling.coolant)) - gained;
                 heat += flow * (enthalpy - cooled);
                 self.move_mass(from, to, flow, cooled);
                 self.energy_rates[from] -= flow * (enthalpy - cooled);
