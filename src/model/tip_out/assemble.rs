@@ -211,8 +211,12 @@ struct Laying<'a, 'l, 'b> {
     metering: Option<(DuctId, usize)>,
     /// The node ahead of the throttle, and the throttle's spot.
     ahead: Option<(NodeId, usize)>,
+    /// The node right behind it.
+    behind: Option<NodeId>,
     /// Whether the throttle draws straight from the filter.
     bell: bool,
+    /// Whether several throttles count as one.
+    plates_together: bool,
 }
 
 /// Why a tract cannot be laid out.
@@ -232,6 +236,9 @@ impl Laying<'_, '_, '_> {
     }
 
     fn fork(&mut self, branches: &[Vec<Leg>], chain: &Chain) -> Result<Chain, Missing> {
+        if let Some(plates) = self.plates(branches) {
+            return self.side_by_side(&plates?, chain.clone());
+        }
         if chain.behind_plate || chain.feeds.iter().any(|feed| feed.stage.is_some()) {
             return Err(cannot(
                 "nothing with a volume lies between a compressor or the throttle and where the path forks",
@@ -256,6 +263,93 @@ impl Laying<'_, '_, '_> {
             joined.feeds.extend(self.stretch(branch, own, true)?.feeds);
         }
         Ok(joined)
+    }
+
+    /// The branches of a fork with one throttle in each: the spots of each with the place of the throttle among them. None where no
+    /// branch has one.
+    fn plates(&self, branches: &[Vec<Leg>]) -> Option<Result<Vec<(Vec<usize>, usize)>, Missing>> {
+        let is = |spot: &usize, wanted: fn(&Piece) -> bool| self.pieces.get(*spot).is_some_and(wanted);
+        let plate = |piece: &Piece| matches!(piece, Piece::Throttle);
+        let shuts = |leg: &Leg| matches!(leg, Leg::Spot(spot) if is(spot, plate));
+        if !branches.iter().flatten().any(shuts) {
+            return None;
+        }
+        let each = branches.iter().map(|branch| {
+            let spots: Option<Vec<usize>> =
+                branch.iter().map(|leg| if let Leg::Spot(spot) = leg { Some(*spot) } else { None }).collect();
+            let spots = spots?;
+            let plates: Vec<usize> = (0..spots.len()).filter(|at| is(&spots[*at], plate)).collect();
+            let plain = spots.iter().all(|spot| {
+                !is(spot, |piece| {
+                    matches!(piece, Piece::Compressor(_) | Piece::Vessel { cooling: Some(_), .. })
+                })
+            });
+            match plates[..] {
+                [at] if plain => Some((spots, at)),
+                _ => None,
+            }
+        });
+        let each: Option<Vec<(Vec<usize>, usize)>> = each.collect();
+        Some(each.ok_or_else(|| {
+            Missing::not_built(
+                "tip-out with throttles in branches that hold more than plates, pipes and chambers",
+            )
+        }))
+    }
+
+    /// Throttles side by side as one plate: what lies ahead of them counts as one volume, and what lies behind as another.
+    fn side_by_side(&mut self, branches: &[(Vec<usize>, usize)], chain: Chain) -> Result<Chain, Missing> {
+        let ahead: Vec<&[usize]> = branches.iter().map(|(spots, at)| &spots[..*at]).collect();
+        let behind: Vec<&[usize]> = branches.iter().map(|(spots, at)| &spots[at + 1..]).collect();
+        let mut chain = self.merged(&ahead, chain)?;
+        for (number, (spots, at)) in branches.iter().enumerate() {
+            if number == 0 {
+                chain = self.part(spots[*at], chain, false)?;
+            } else if let Some((node, _)) = self.ahead {
+                self.nodes.push(Placed { spot: spots[*at], at: 0.0, node });
+            }
+        }
+        self.plates_together = true;
+        self.merged(&behind, chain)
+    }
+
+    /// Stretches side by side, of pipes and chambers alone, as one volume.
+    fn merged(&mut self, stretches: &[&[usize]], mut chain: Chain) -> Result<Chain, Missing> {
+        let solution = self.layout.solution;
+        let (mut volume, mut conductance) = (0.0, 0.0);
+        let (mut loss, mut state) = (0.0_f64, None);
+        for stretch in stretches {
+            let mut inertance = 0.0;
+            let mut own_loss = 0.0;
+            for spot in *stretch {
+                let (Some(piece), Some(station)) = (self.pieces.get(*spot), solution.stations.get(*spot))
+                else {
+                    return Err(cannot("the path and its operating point differ"));
+                };
+                let (_, of_piece, along, _) = network_nodes(piece, self.layout.precision.cell);
+                volume += of_piece;
+                inertance += along;
+                own_loss += (station.inlet.pressure - station.outlet.pressure).max(0.0);
+                state = state.or(Some(station.inlet));
+            }
+            conductance += if inertance > 0.0 { 1.0 / inertance } else { f64::INFINITY };
+            loss = loss.max(own_loss);
+        }
+        // All streams fall by the same pressure.
+        let Some(inlet) = state else { return Ok(chain) };
+        let rho = (inlet.pressure - 0.5 * loss) / (self.layout.site.gas.r() * inlet.temperature);
+        let (inertance, c) = (1.0 / conductance, loss * rho / (chain.flow * chain.flow));
+        if volume <= 0.0 {
+            chain.passes(inertance, c);
+            return Ok(chain);
+        }
+        chain.passes(0.5 * inertance, 0.5 * c);
+        let node = self.network.volume(volume, inlet.pressure - loss, inlet.temperature);
+        let spots: Vec<usize> = stretches.iter().flat_map(|stretch| stretch.iter().copied()).collect();
+        self.lead(&mut chain, node, None, spots[0])?;
+        chain.passes(0.5 * inertance, 0.5 * c);
+        self.nodes.extend(spots.into_iter().map(|spot| Placed { spot, at: 0.0, node }));
+        Ok(chain)
     }
 
     fn part(&mut self, spot: usize, mut chain: Chain, in_branch: bool) -> Result<Chain, Missing> {
@@ -385,7 +479,9 @@ impl Laying<'_, '_, '_> {
         // The first node behind the plate is joined by the plate's own orifice.
         let feeds = std::mem::take(&mut chain.feeds);
         let mut last = None;
-        if !std::mem::take(&mut chain.behind_plate) {
+        if std::mem::take(&mut chain.behind_plate) {
+            self.behind = Some(to);
+        } else {
             for feed in feeds {
                 let (head, number) = feed.stage.unzip();
                 let way = if let Some(Head::Pump { volume, efficiency, rotor, ahead }) = head {
@@ -487,7 +583,9 @@ impl Layout<'_, '_> {
             mouths: Vec::new(),
             metering: None,
             ahead: None,
+            behind: None,
             bell: false,
+            plates_together: false,
         };
         let feed = Feed { node: site, inertance: 0.0, loss: 0.0, flow: s.flow, stage: None, last: None };
         let start = Chain { feeds: vec![feed], flow: s.flow, behind_plate: false };
@@ -495,7 +593,9 @@ impl Layout<'_, '_> {
             Ok(end) => end,
             Err(missing) => return Known::Open(missing),
         };
-        let Laying { mut network, nodes, turning, mouths, metering, ahead, bell, .. } = laying;
+        let laying_choices = (laying.bell, laying.plates_together);
+        let Laying { mut network, nodes, turning, mouths, metering, ahead, behind, .. } = laying;
+        let (bell, together) = laying_choices;
         let no_room = || {
             Known::Open(cannot(
                 "the air path has no pipe or vessel on one side of the compressor or behind the throttle",
@@ -522,8 +622,7 @@ impl Layout<'_, '_> {
         else {
             return no_room();
         };
-        let behind = nodes.iter().find(|placed| placed.spot > plate);
-        let Some(behind) = behind.map(|placed| placed.node) else {
+        let Some(behind) = behind else {
             return Known::Open(cannot("no manifold lies behind the throttle"));
         };
         // Behind a throttle ahead of a compressor stands what the compressor draws from.
@@ -568,7 +667,7 @@ impl Layout<'_, '_> {
             }
         });
         let drawn = network.tally(Tally::Drawn(engine));
-        let mut closures = closures(wheels, bell);
+        let mut closures = closures(wheels, bell, together);
         if compressors_surplus {
             closures.push("what a machine delivers above what the engine takes at the start goes round it, through an opening that stays (choice)".into());
         }
@@ -597,7 +696,7 @@ impl Layout<'_, '_> {
 }
 
 /// What was chosen for the machines of a path.
-fn closures(wheels: &[Wheel], bell: bool) -> Closures {
+fn closures(wheels: &[Wheel], bell: bool, together: bool) -> Closures {
     let wheel = wheels.iter().any(|one| matches!(one.works, Works::Wheel { .. }));
     let displaces = wheels.iter().any(|one| matches!(one.works, Works::Displaces { .. }));
     let turbine = wheels.iter().any(|one| one.inertia.is_some());
@@ -613,6 +712,7 @@ fn closures(wheels: &[Wheel], bell: bool) -> Closures {
         (true, "velocity heads in volumes are neglected; losses keep their steady coefficients"),
         (wheel, "air that ran back through the wheel, hot, mixes over one cell of the inlet pipe (choice; frequency and the later swings rest on it, some 25 %)"),
         (bell, "a throttle that draws straight from the filter has 0.2 m of its own bore ahead of it (choice)"),
+        (together, "throttles side by side shut alike, as one plate with the sum of their areas; what lies behind them counts as one volume (choice)"),
     ]
     .into_iter()
     .filter(|(holds, _)| *holds)

@@ -255,17 +255,36 @@ impl<'b> Layout<'_, 'b> {
         })
     }
 
+    /// What shuts: of several throttles side by side all together, as one plate that shuts like the first.
     pub(super) fn throttle(&self) -> Known<Closes> {
-        let Some(spot) = self.path.iter().find(|spot| spot.shuts()) else {
+        let mut spots = self.path.iter().filter(|spot| spot.shuts());
+        let Some(first) = spots.next() else {
             return Known::not_applicable("nothing on the air path shuts");
         };
-        let fields = match &spot.part.body {
-            Body::Throttle(throttle) => (&throttle.shaft, &throttle.closing),
-            Body::Carburettor(carburettor) => (&carburettor.shaft, &carburettor.closing),
+        let beside = |spot: &&Spot<'b>| {
+            !self.path.is_ahead(first.index, spot.index) && !self.path.is_ahead(spot.index, first.index)
+        };
+        let others: Known<Vec<(f64, f64)>> = spots.filter(beside).map(|spot| self.plate(spot)).collect();
+        self.plate(first).zip(others).zip(self.closing(first)).and_then(
+            |(((open, bore), others), (time, to))| {
+                if time <= 0.0 {
+                    return Known::missing(first.route);
+                }
+                let (more_open, more_bore) =
+                    others.iter().fold((0.0, 0.0), |sum, other| (sum.0 + other.0, sum.1 + other.1));
+                Known::Is(Closes { open: open + more_open, bore_area: bore + more_bore, time, to })
+            },
+        )
+    }
+
+    /// Time that a plate takes, s, and the share of its travel at which it stays.
+    fn closing(&self, spot: &Spot<'b>) -> Known<(f64, f64)> {
+        let field = match &spot.part.body {
+            Body::Throttle(throttle) => &throttle.closing,
+            Body::Carburettor(carburettor) => &carburettor.closing,
             _ => return Known::not_applicable("nothing on the air path shuts"),
         };
-        let Some(duct) = &spot.part.duct else { return Known::missing(spot.route) };
-        let closing = fields.1.get(self.reads).and_then(|closing| {
+        field.get(self.reads).and_then(|closing| {
             let to = match closing.to.state(self.reads) {
                 State::Absent => {
                     self.noted(closing.to.route(), "the plate shuts to its stop");
@@ -274,15 +293,21 @@ impl<'b> Layout<'_, 'b> {
                 _ => closing.to.get(self.reads).map(|to| to.si()),
             };
             closing.time.get(self.reads).map(|time| time.si()).zip(to)
-        });
-        let sizes = duct.bore.get(self.reads).zip(fields.0.get(self.reads));
-        sizes.zip(closing).and_then(|((bore, shaft), (time, to))| {
+        })
+    }
+
+    /// Areas of a bore with its plate wide open and without it, m2.
+    fn plate(&self, spot: &Spot<'b>) -> Known<(f64, f64)> {
+        let shaft = match &spot.part.body {
+            Body::Throttle(throttle) => &throttle.shaft,
+            Body::Carburettor(carburettor) => &carburettor.shaft,
+            _ => return Known::not_applicable("nothing on the air path shuts"),
+        };
+        let Some(duct) = &spot.part.duct else { return Known::missing(spot.route) };
+        duct.bore.get(self.reads).zip(shaft.get(self.reads)).and_then(|(bore, shaft)| {
             let (bore, shaft) = (bore.si(), shaft.si());
             let open = bore_area(bore) - shaft * bore;
-            if !(open > 0.0 && time > 0.0) {
-                return Known::missing(duct.bore.route());
-            }
-            Known::Is(Closes { open, bore_area: bore_area(bore), time, to })
+            if open > 0.0 { Known::Is((open, bore_area(bore))) } else { Known::missing(duct.bore.route()) }
         })
     }
 
