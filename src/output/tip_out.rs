@@ -21,8 +21,9 @@ fn rpm(radians: f64) -> String {
     format!("{:.0} rpm", (radians * 0.3 / std::f64::consts::PI).round() * 100.0)
 }
 
-/// The run in words, the same run without relief valves beside it where it was made. `name` is the build's.
-pub fn told(name: &str, run: &TipOut, bare: Option<&TipOut>, width: usize) -> String {
+/// The run in words, the same run without relief valves beside it where it was made. `name` is the build's; `back` is how long
+/// boost stays away once the throttle is open again, s, where it is known.
+pub fn told(name: &str, run: &TipOut, bare: Option<&TipOut>, back: Option<f64>, width: usize) -> String {
     let mut out = String::new();
     let site = one_line(&run.demand.site);
     let head = format!(
@@ -49,6 +50,15 @@ pub fn told(name: &str, run: &TipOut, bare: Option<&TipOut>, width: usize) -> St
             wrap(&mut out, &format!("  {line}"), width);
         }
     }
+    if let Some(back) = back {
+        let words = "at the latest, over starts at boost and sites, by the turbine with its gate shut";
+        out.push('\n');
+        wrap(
+            &mut out,
+            &format!("nine tenths of the boost are back {} after it opens {words}", ms(back)),
+            width,
+        );
+    }
     out.push('\n');
     out.push_str(&picture(&run.series, run.results.boost, width));
     if !run.warnings.is_empty() {
@@ -70,6 +80,9 @@ pub fn told(name: &str, run: &TipOut, bare: Option<&TipOut>, width: usize) -> St
 fn events(run: &TipOut) -> Vec<String> {
     let r = &run.results;
     let mut timed: Vec<(f64, String)> = vec![(run.closing, format!("plate shut {}", ms(run.closing)))];
+    if let Some(at) = run.reopens {
+        timed.push((at, format!("throttle begins to open again {}", ms(at))));
+    }
     for valve in &r.valves {
         timed.extend(valve_events(valve));
     }
@@ -108,6 +121,9 @@ fn events(run: &TipOut) -> Vec<String> {
     }));
     if let Some(p) = r.at_gear_change {
         lines.push(format!("charge {} above the site when the gear-change ends", kpa(p)));
+    }
+    if let Some(last) = run.series.last().filter(|_| run.reopens.is_some()) {
+        lines.push(format!("manifold {} abs at {}", kpa(last.p_manifold), ms(last.time)));
     }
     for valve in &r.valves {
         for (to, mass) in &valve.masses {

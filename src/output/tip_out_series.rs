@@ -146,6 +146,7 @@ pub fn json(run: &TipOut, bare: Option<&TipOut>) -> String {
         "start": run.demand.start.word(),
         "engine-speed": run.engine_speed,
         "throttle-shut": run.closing,
+        "throttle-opens-again": run.reopens,
         "results": results(&run.results),
         "without-relief-valve": bare.map(|bare| results(&bare.results)),
         "warnings": texts(&run.warnings),

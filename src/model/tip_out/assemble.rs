@@ -642,12 +642,14 @@ impl Layout<'_, '_> {
                 again: f64::INFINITY,
             }),
         });
+        let (pace, until) = self.falls().unwrap_or((0.0, f64::INFINITY));
         let engine = network.engine(Engine {
             from: end.node,
             swept: s.flow * self.site.gas.r() * s.t_manifold / s.p_manifold,
             site_pressure: self.site.pressure,
             compression_ratio: compression,
-            pace: 0.0,
+            pace,
+            until,
         });
         for (rotor, wheel) in network.rotors_mut().iter_mut().zip(wheels) {
             if wheel.inertia.is_some() {
@@ -667,7 +669,7 @@ impl Layout<'_, '_> {
             }
         });
         let drawn = network.tally(Tally::Drawn(engine));
-        let mut closures = closures(wheels, bell, together);
+        let mut closures = closures(wheels, [bell, together, pace != 0.0]);
         if compressors_surplus {
             closures.push("what a machine delivers above what the engine takes at the start goes round it, through an opening that stays (choice)".into());
         }
@@ -696,7 +698,7 @@ impl Layout<'_, '_> {
 }
 
 /// What was chosen for the machines of a path.
-fn closures(wheels: &[Wheel], bell: bool, together: bool) -> Closures {
+fn closures(wheels: &[Wheel], [bell, together, falls]: [bool; 3]) -> Closures {
     let wheel = wheels.iter().any(|one| matches!(one.works, Works::Wheel { .. }));
     let displaces = wheels.iter().any(|one| matches!(one.works, Works::Displaces { .. }));
     let turbine = wheels.iter().any(|one| one.inertia.is_some());
@@ -708,7 +710,8 @@ fn closures(wheels: &[Wheel], bell: bool, together: bool) -> Closures {
         (turbine, "the turbine's torque follows the engine's flow squared, with a lag of one working cycle (choice, as long as no turbine is described)"),
         (driven, "the engine drives the machine at its own speed, whatever torque that takes; belt and coupling hold"),
         (displaces, "a machine that displaces its air delivers its share of the displacement at any pressure ratio, and nothing runs back through it (choice)"),
-        (true, "engine speed and effectiveness of the cooler are held"),
+        (!falls, "engine speed and effectiveness of the cooler are held"),
+        (falls, "engine speed falls evenly over the gear-change to what the next gear makes of it, and stays there (choice); its filling and the effectiveness of the cooler are held"),
         (true, "velocity heads in volumes are neglected; losses keep their steady coefficients"),
         (wheel, "air that ran back through the wheel, hot, mixes over one cell of the inlet pipe (choice; frequency and the later swings rest on it, some 25 %)"),
         (bell, "a throttle that draws straight from the filter has 0.2 m of its own bore ahead of it (choice)"),

@@ -311,6 +311,14 @@ impl<'b> Layout<'_, 'b> {
         })
     }
 
+    /// Relative change of the engine's speed in a second over a gear-change, and how long that takes, s; none where it is not said.
+    pub(super) fn falls(&self) -> Option<(f64, f64)> {
+        let State::Given(change) = self.tract.build().top.gear_change.state(self.reads) else { return None };
+        let State::Given(to) = change.speed_to.state(self.reads) else { return None };
+        let State::Given(time) = change.time.state(self.reads) else { return None };
+        Some(((to.si() - 1.0) / time.si(), time.si())).filter(|_| time.si() > 0.0)
+    }
+
     pub(super) fn engine(&self) -> Known<EngineFields> {
         self.tract.build().top.engine.get(self.reads).map(Clone::clone)
     }

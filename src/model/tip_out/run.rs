@@ -54,6 +54,8 @@ pub struct TipOut {
     pub engine_speed: f64,
     /// Time that the throttle takes, s.
     pub closing: f64,
+    /// When it opens again, s, where it does.
+    pub reopens: Option<f64>,
     /// What came out.
     pub results: Results,
     /// The series, about a millisecond apart.
@@ -316,17 +318,58 @@ pub fn tip_out(
     precision: Precision,
     reads: &dyn Reads,
 ) -> Known<TipOut> {
-    Prepared::of(build, steady, demand, precision, reads).and_then(|(prepared, home)| {
+    Prepared::of(build, steady, demand, precision, reads)
+        .and_then(|(prepared, home)| prepared.told_whole(demand, home, None))
+}
+
+/// Makes a run in which the throttle opens again when the described gear-change ends, at the pace at which it shut; meanwhile it
+/// stays where the gear-change leaves it.
+pub fn tip_in(
+    build: &Build,
+    steady: &Steady,
+    demand: &Demand,
+    precision: Precision,
+    reads: &dyn Reads,
+) -> Known<TipOut> {
+    let change = match build.top.gear_change.state(reads) {
+        State::Absent => Known::not_applicable("no gear-change is described"),
+        _ => build.top.gear_change.get(reads).and_then(|change| {
+            let to = match change.throttle_to.state(reads) {
+                State::Given(to) => Some(to.si()),
+                _ => None,
+            };
+            change.time.get(reads).map(|time| (time.si(), to))
+        }),
+    };
+    change.and_then(|(time, to)| {
+        Prepared::of(build, steady, demand, precision, reads).and_then(|(mut prepared, home)| {
+            for orifice in prepared.numbers.laid.network.orifices_mut() {
+                if let Opening::Plate(plate) = &mut orifice.opening {
+                    plate.again = time;
+                    plate.to = to.unwrap_or(plate.to);
+                }
+            }
+            prepared.told_whole(demand, home, Some(time))
+        })
+    })
+}
+
+impl Prepared {
+    /// Makes the run with its series.
+    fn told_whole(self, demand: &Demand, home: bool, reopens: Option<f64>) -> Known<TipOut> {
         let mut series: Vec<Moment> = Vec::with_capacity((DURATION / SPACING) as usize + 2);
-        let made = prepared.whole(&mut |moment| {
+        let made = self.whole(&mut |moment| {
             let due = |last: &Moment| moment.time >= last.time + SPACING || moment.time >= DURATION;
             if series.last().is_none_or(due) {
                 series.push(moment.clone());
             }
         });
         made.and_then(|(results, warnings, steps)| {
-            let Numbers { laid, fitted, engine_speed, .. } = prepared.numbers;
+            let Numbers { laid, fitted, engine_speed, .. } = self.numbers;
             let mut closures = laid.closures;
+            if reopens.is_some() {
+                closures.push("the throttle opens again at the pace at which it shut, and the wastegate stays as it stood: with the gate shut boost comes back sooner (choice)".into());
+            }
             if !fitted.is_empty() {
                 closures.extend(
                     [
@@ -342,6 +385,7 @@ pub fn tip_out(
                 home,
                 engine_speed,
                 closing: laid.closing,
+                reopens,
                 results,
                 series,
                 valves: fitted.iter().map(|one| one.name.clone()).collect(),
@@ -350,7 +394,7 @@ pub fn tip_out(
                 steps,
             })
         })
-    })
+    }
 }
 
 /// How long a gear-change keeps the throttle shut, s.

@@ -211,8 +211,7 @@ impl Equations {
             let factor =
                 super::super::engine::throttled_factor(p, engine.site_pressure, engine.compression_ratio)
                     .unwrap_or(f64::NAN);
-            let speed = (1.0 + engine.pace * time).max(0.0);
-            self.engine_flows[i] = engine.swept * speed * p / (gas.r * t) * factor;
+            self.engine_flows[i] = engine.swept * engine.speed(time) * p / (gas.r * t) * factor;
         }
         for i in 0..self.net.pumps.len() {
             let pump = self.net.pumps[i];
@@ -652,7 +651,8 @@ impl System for Equations {
             (dy[place], dy[place + 1]) = if rotor.held {
                 (0.0, 0.0)
             } else if let Some(engine) = rotor.geared {
-                (rotor.speed * self.net.engines[engine.0].pace, 0.0)
+                let engine = &self.net.engines[engine.0];
+                (if time < engine.until { rotor.speed * engine.pace } else { 0.0 }, 0.0)
             } else {
                 let drive = rotor.torque * share * share;
                 ((drive - self.torques[i]) / rotor.inertia, (wanted - share) / rotor.lag)

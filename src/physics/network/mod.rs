@@ -337,8 +337,18 @@ pub struct Engine {
     pub site_pressure: f64,
     /// Compression ratio, above 1.
     pub compression_ratio: f64,
-    /// Relative rise of its speed in a second (negative: it slows down).
+    /// Relative rise of its speed in a second from time nought on (negative: it slows down).
     pub pace: f64,
+    /// Until when it changes, s; held from there. Infinite: to the end.
+    pub until: f64,
+}
+
+impl Engine {
+    /// Its speed at a time, s, over that at the start.
+    #[must_use]
+    pub fn speed(&self, t: f64) -> f64 {
+        (1.0 + self.pace * t.max(0.0).min(self.until)).max(0.0)
+    }
 }
 
 /// What drives a rotor.
