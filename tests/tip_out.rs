@@ -198,3 +198,19 @@ fn what_slows_or_narrows_a_valve_never_helps() {
         assert!(margin <= right + 0.02, "{change}: {margin} against {right}");
     }
 }
+
+/// A port that opens late does not act before: where it leads makes no difference to when the valve comes off its seat, and all
+/// the difference to what goes there later.
+#[test]
+fn where_a_late_port_leads_matters_only_once_it_opens() {
+    let led = |to: &str| {
+        let ports = format!(
+            "parts.relief.discharge=[ {{ to: inlet-pipe, at: 200 mm, share: 60 %, bore: 32 mm }}, {{ to: {to}, share: 40 %, bore: 32 mm, opens-from: 5 mm, full-at: 9 mm }} ]"
+        );
+        usual(&[&ports], Start::HighestBoost).results.valves.remove(0)
+    };
+    let (out, back) = (led("air"), led("hot-pipe"));
+    let opens = |valve: &tractwright::model::ValveResults| valve.opens.expect("it opens");
+    assert!((opens(&out) - opens(&back)).abs() < 1e-9, "{} {}", opens(&out), opens(&back));
+    assert!(out.masses[1].1 > 1e-3 && back.masses[1].1 < 0.5 * out.masses[1].1, "{out:?} {back:?}");
+}

@@ -453,10 +453,23 @@ fn join(
     let total: f64 = ports.iter().map(|port| port.share).sum();
     let discharge = ports.iter().map(|port| (port.node, port.share / total.max(1e-9))).collect();
     let electric = matches!(described.body, Body::Actuated(_));
+    let openings: Vec<Port> = ports
+        .iter()
+        .map(|port| Port {
+            seat: described.seat,
+            share: port.share,
+            from: port.from,
+            full: port.full,
+            behind: port.behind,
+            coefficient: described.coefficient,
+        })
+        .collect();
+    let staged = openings.iter().any(Port::is_staged);
     let valve = laid.network.valve(Valve {
         inlet,
         signal,
         discharge,
+        stages: if staged { openings.clone() } else { Vec::new() },
         balance: described.balance,
         body: described.body.clone(),
     });
@@ -465,22 +478,13 @@ fn join(
     }
     let fitted = ports
         .iter()
-        .map(|port| {
+        .zip(openings)
+        .map(|(port, opening)| {
             let orifice = laid.network.orifice(Orifice {
                 from: inlet,
                 to: port.node,
                 law: described.law.clone(),
-                opening: Opening::Port {
-                    valve,
-                    port: Port {
-                        seat: described.seat,
-                        share: port.share,
-                        from: port.from,
-                        full: port.full,
-                        behind: port.behind,
-                        coefficient: described.coefficient,
-                    },
-                },
+                opening: Opening::Port { valve, port: opening },
             });
             FittedPort {
                 to: port.to.clone(),

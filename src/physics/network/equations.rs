@@ -280,7 +280,7 @@ impl Equations {
         let one = &self.net.valves[valve];
         let pressures = super::super::relief_valve::Pressures {
             charge: p(one.inlet),
-            discharge: one.discharge.iter().map(|(node, share)| share * p(*node)).sum(),
+            discharge: one.behind(lift, &p),
             signal: p(one.signal),
         };
         one.balance.opening_force(pressures, lift)

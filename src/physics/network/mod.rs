@@ -292,17 +292,68 @@ pub struct Port {
     pub coefficient: f64,
 }
 
-impl Port {
-    /// Geometric area, m2, that stands for port and what lies behind it, at a lift, m.
+impl Valve {
+    /// Pressure on the discharge side of the ring, Pa, at a lift, m, from those behind the ports: by their shares, or of ports that
+    /// open one after the other by the areas that are open. At a lift at which none is, by how fast the first of them open.
     #[must_use]
-    pub fn area(&self, lift: f64) -> f64 {
+    pub fn behind(&self, lift: f64, p: impl Fn(NodeId) -> f64) -> f64 {
+        if self.stages.is_empty() {
+            return self.discharge.iter().map(|(node, share)| share * p(*node)).sum();
+        }
+        let mixed = |weight: &dyn Fn(&Port) -> f64| {
+            let all = self.discharge.iter().zip(&self.stages);
+            all.fold((0.0, 0.0), |(sum, whole), ((node, _), port)| {
+                let weight = weight(port);
+                (if weight > 0.0 { sum + weight * p(*node) } else { sum }, whole + weight)
+            })
+        };
+        let (sum, whole) = mixed(&|port| port.open(lift));
+        if whole > 0.0 {
+            return sum / whole;
+        }
+        let first = self.stages.iter().map(Port::opens_from).fold(f64::INFINITY, f64::min);
+        let (sum, whole) = mixed(&|port| if port.opens_from() <= first { port.pace() } else { 0.0 });
+        sum / whole
+    }
+}
+
+impl Port {
+    /// Lift at which it begins to open, m.
+    #[must_use]
+    pub fn opens_from(&self) -> f64 {
+        if self.is_staged() { self.from } else { 0.0 }
+    }
+
+    /// Whether it opens over a stretch of the lift of its own.
+    #[must_use]
+    pub fn is_staged(&self) -> bool {
+        self.full > self.from
+    }
+
+    /// Area that opens with each metre of lift where it begins to, m.
+    fn pace(&self) -> f64 {
         let seat = super::flow::bore_area(self.seat);
-        let curtain = if self.full > self.from {
+        let whole =
+            if self.is_staged() { seat / (self.full - self.from) } else { std::f64::consts::PI * self.seat };
+        whole * self.share
+    }
+
+    /// Its own geometric area, m2, at a lift, m.
+    #[must_use]
+    pub fn open(&self, lift: f64) -> f64 {
+        let seat = super::flow::bore_area(self.seat);
+        let curtain = if self.is_staged() {
             seat * ((lift - self.from) / (self.full - self.from)).clamp(0.0, 1.0)
         } else {
             (std::f64::consts::PI * self.seat * lift.max(0.0)).min(seat)
         };
-        let own = curtain * self.share;
+        curtain * self.share
+    }
+
+    /// Geometric area, m2, that stands for port and what lies behind it, at a lift, m.
+    #[must_use]
+    pub fn area(&self, lift: f64) -> f64 {
+        let own = self.open(lift);
         if own <= 0.0 || self.behind.is_infinite() {
             return own;
         }
@@ -380,6 +431,9 @@ pub struct Valve {
     pub signal: NodeId,
     /// Where it lets go, with shares that sum to 1: their pressures act on the ring.
     pub discharge: Vec<(NodeId, f64)>,
+    /// The port to each of them, where ports open one after the other: the pressures behind them then act by the areas that
+    /// are open. Empty where all open alike.
+    pub stages: Vec<Port>,
     /// Areas and spring.
     pub balance: Balance,
     /// How it moves.
@@ -565,5 +619,44 @@ impl Network {
     /// Valves, to set what opens them.
     pub fn valves_mut(&mut self) -> &mut [Valve] {
         &mut self.valves
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn port(share: f64, from: f64, full: f64) -> Port {
+        Port { seat: 0.030, share, from, full, behind: f64::INFINITY, coefficient: 0.7 }
+    }
+
+    /// In closed form: the ring feels what stands behind the ports that are open, by their areas.
+    #[test]
+    fn a_port_that_is_still_shut_does_not_act_on_the_ring() {
+        let mut network = Network::new(SimpleGas::perfect(287.05, 1.4));
+        let (low, high) = (network.reservoir(1e5, 300.0), network.reservoir(2e5, 300.0));
+        let p = |node: NodeId| if node == low { 1e5 } else { 2e5 };
+        let valve = |stages: Vec<Port>| Valve {
+            inlet: high,
+            signal: low,
+            discharge: vec![(low, 0.7), (high, 0.3)],
+            stages,
+            balance: Balance { seat_area: 1.0, piston_area: 1.0, preload: 0.0, rate: 0.0 },
+            body: Body::Sprung { mass: 1.0, damping: 0.0, friction: 0.0, stroke: 8e-3 },
+        };
+        assert!((valve(Vec::new()).behind(0.0, p) - 1.3e5).abs() < 1e-6);
+        let late = valve(vec![port(0.7, 0.0, 0.0), port(0.3, 4e-3, 8e-3)]);
+        for lift in [-1e-6, 0.0, 2e-3, 4e-3] {
+            assert!((late.behind(lift, p) - 1e5).abs() < 1e-6, "{lift}");
+        }
+        // At 6 mm of a seat of 30 mm the curtain is 0.8 of the seat, the late port half open.
+        let wanted = 1e5 + 1e5 * 0.3 * 0.5 / (0.3 * 0.5 + 0.7 * 0.8);
+        assert!((late.behind(6e-3, p) - wanted).abs() < 1e-6);
+        assert!((late.behind(8e-3, p) - 1.3e5).abs() < 1e-6);
+        // Both staged and both still shut: the first to open, with no jump where it does.
+        let both = valve(vec![port(0.7, 3e-3, 8e-3), port(0.3, 1e-3, 2e-3)]);
+        assert!((both.behind(0.0, p) - 2e5).abs() < 1e-6 && (both.behind(1.001e-3, p) - 2e5).abs() < 1e-6);
+        let alike = valve(vec![port(0.7, 1e-3, 8e-3), port(0.3, 1e-3, 2e-3)]);
+        assert!((alike.behind(0.0, p) - alike.behind(1.0001e-3, p)).abs() < 1.0);
     }
 }
