@@ -198,3 +198,53 @@ fn what_slows_or_narrows_a_valve_never_helps() {
         assert!(margin <= right + 0.02, "{change}: {margin} against {right}");
     }
 }
+
+/// A port that opens late does not act before: where it leads makes no difference to when the valve comes off its seat, and all
+/// the difference to what goes there later.
+#[test]
+fn where_a_late_port_leads_matters_only_once_it_opens() {
+    let led = |to: &str| {
+        let ports = format!(
+            "parts.relief.discharge=[ {{ to: inlet-pipe, at: 200 mm, share: 60 %, bore: 32 mm }}, {{ to: {to}, share: 40 %, bore: 32 mm, opens-from: 5 mm, full-at: 9 mm }} ]"
+        );
+        usual(&[&ports], Start::HighestBoost).results.valves.remove(0)
+    };
+    let (out, back) = (led("air"), led("hot-pipe"));
+    let opens = |valve: &tractwright::model::ValveResults| valve.opens.expect("it opens");
+    assert!((opens(&out) - opens(&back)).abs() < 1e-9, "{} {}", opens(&out), opens(&back));
+    assert!(out.masses[1].1 > 1e-3 && back.masses[1].1 < 0.5 * out.masses[1].1, "{out:?} {back:?}");
+}
+
+/// Two hoses one behind the other. In closed form what sits behind the narrow one empties through it, with the time constant of its
+/// resistance times that volume: the chamber alone where the narrow hose sits at the valve, the chamber and the wide hose's own air
+/// where it sits at the manifold.
+#[test]
+fn of_two_hoses_the_narrow_one_is_worse_at_the_source() {
+    let joined = |near: &str, far: &str| {
+        let changes = [
+            "parts.joint={ kind: catch-tank }".to_owned(),
+            format!("hoses.relief-signal={near}"),
+            format!("hoses.relief-end={far}"),
+        ];
+        usual(&changes.each_ref().map(|text| &**text), Start::HighestBoost).results.valves.remove(0)
+    };
+    let half = |valve: &tractwright::model::ValveResults| valve.half_open.expect("it opens");
+    let narrow_first = joined(
+        "{ from: manifold, to: joint, length: 300 mm, bore: 4 mm }",
+        "{ from: joint, to: relief, length: 900 mm, bore: 7 mm }",
+    );
+    let narrow_last = joined(
+        "{ from: manifold, to: joint, length: 900 mm, bore: 7 mm }",
+        "{ from: joint, to: relief, length: 300 mm, bore: 4 mm }",
+    );
+    // The order of the text, and which end a hose names first, say nothing.
+    let turned = joined(
+        "{ from: relief, to: joint, length: 900 mm, bore: 7 mm }",
+        "{ from: joint, to: manifold, length: 300 mm, bore: 4 mm }",
+    );
+    let usual = half(&usual(&[], Start::HighestBoost).results.valves[0]);
+    let (first, last) = (half(&narrow_first) - usual, half(&narrow_last) - usual);
+    // Wide hose 35 cm3, chamber 22 cm3: 2.6 times as much; the fall of the manifold itself is spread over time, and waves come on top.
+    assert!(first > 1.3 * last && last > 0.0, "{first} {last}");
+    assert!((half(&turned) - half(&narrow_first)).abs() < 1e-9);
+}

@@ -96,6 +96,8 @@ described! {
         time = "time": Q<Time> ["20 ms", "2 s"],
         /// How far it shuts: share of the plate's travel.
         throttle_to = "throttle-to": Q<Ratio> ["0 %", "50 %"],
+        /// Share of its speed to which the engine falls meanwhile, by the next gear's ratio.
+        speed_to = "speed-to": Q<Ratio> ["40 %", "100 %"],
     }
 }
 

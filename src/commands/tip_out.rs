@@ -1,6 +1,7 @@
 //! `tip-out`: the run after the throttle shuts at boost, told, drawn, or as a series.
 
 use std::path::PathBuf;
+use std::rc::Rc;
 use std::sync::Arc;
 
 use clap::{Args, ValueEnum};
@@ -8,12 +9,13 @@ use clap::{Args, ValueEnum};
 use super::gather_builds::open;
 use super::shared::{Answer, Look};
 use crate::build::Build;
-use crate::facts::Scope;
-use crate::known::{Known, Missing};
-use crate::model::{Demand, Start, TipOut as Run};
+use crate::facts::{Scope, Sites};
+use crate::known::{Datum, Known, Missing};
+use crate::model::{Demand, Precision, Start, TipOut as Run, tip_in};
 use crate::output::safe_text::one_line;
 use crate::output::{tip_out, tip_out_series};
 use crate::text::Change;
+use crate::tract::SubjectKind;
 
 /// Computes what the air does after the throttle shuts at boost (tip-out).
 #[derive(Args)]
@@ -26,6 +28,9 @@ pub struct TipOut {
     /// At which site; the build's own, unless said.
     #[arg(long, value_name = "NAME", default_value = "home")]
     site: String,
+    /// Let the throttle open again when the described gear-change ends.
+    #[arg(long)]
+    gear_change: bool,
     /// A change of the build before the run, as in parts.relief=none (may be given several times).
     #[arg(long, value_name = "ROUTE=VALUE")]
     change: Vec<String>,
@@ -89,15 +94,23 @@ impl TipOut {
         let scope = Scope::new(&build);
         let demand =
             |valves| Demand { site: Arc::from(self.site.as_str()), start: self.start.start(), valves };
-        let run = scope.tip_out(&demand(true));
+        let made = |valves| {
+            if self.gear_change {
+                Rc::new(tip_in(&build, &scope.steady(), &demand(valves), Precision::default(), &scope))
+            } else {
+                scope.tip_out(&demand(valves))
+            }
+        };
+        let run = made(true);
         let run: &Run = match &*run {
             Known::Is(run) => run,
             other => return Answer::failed(format!("{shown}: {}", why_not(other))),
         };
-        let bare = scope.tip_out(&demand(false));
+        let bare = made(false);
         let bare = bare.exact();
+        let back = if self.gear_change { recovery(&scope) } else { None };
         let out = match self.format {
-            Format::Text => tip_out::told(&shown, run, bare, look.style().width),
+            Format::Text => tip_out::told(&shown, run, bare, back, look.style().width),
             Format::Csv => tip_out_series::csv(run),
             Format::Json => tip_out_series::json(run, bare),
         };
@@ -110,6 +123,13 @@ impl TipOut {
         }
         answer
     }
+}
+
+/// For how long boost stays away once the throttle is open again, s, where a turbine is described.
+fn recovery(scope: &Scope<'_>) -> Option<f64> {
+    let build = scope.tract().subjects(SubjectKind::Build).into_iter().next()?;
+    let time = scope.fact(&build, "recovery_time", Sites::All);
+    time.exact().and_then(Datum::as_number).map(|number| number.v)
 }
 
 /// Why there is no run, as a sentence.

@@ -169,6 +169,14 @@ pub(super) static ROWS: &[Row] = &[
 
 const STAYS_RIGHT: &str = "the flow stays above that of the surge line without a relief valve too";
 
+/// Why nothing is said of the surge of some machines.
+const DISPLACES: &str = "a machine that displaces its air has no surge line";
+
+/// Whether a part is a machine that displaces its air.
+fn displaces(scope: &Scope<'_>, part: &Part) -> bool {
+    matches!(&part.body, Body::Supercharger(machine) if machine.displacement.is_given(scope))
+}
+
 /// One value a run.
 fn over(runs: Vec<Rc<Known<Ran>>>, dim: Dim, pick: impl Fn(&TipOutResults) -> Known<f64>) -> Series {
     let each = runs.into_iter().map(|run| {
@@ -211,9 +219,14 @@ fn over_wheels(
     dim: Dim,
     pick: impl Fn(&Surging) -> Known<f64>,
 ) -> Series {
+    let part = scope.tract().part_of(subject);
+    if part.is_some_and(|part| displaces(scope, part)) {
+        return vec![Known::not_applicable(DISPLACES)];
+    }
     over_runs(scope, subject, valves, dim, |run| {
         let own = run.compressors().find(|wheel| *wheel.name == *subject.name);
-        pick(own.unwrap_or_else(|| run.worst()))
+        let wheel = own.unwrap_or_else(|| run.worst());
+        if wheel.displaces { Known::not_applicable(DISPLACES) } else { pick(wheel) }
     })
 }
 
@@ -459,6 +472,10 @@ fn surges(scope: &Scope<'_>, subject: &Subject) -> Known<Datum> {
     {
         // Where nothing shuts there is nothing to surge on.
         return Known::Is(Datum::Bool(false));
+    }
+    if displaces(scope, part) {
+        // What it does to a shut throttle is no surge, and no better.
+        return Known::Open(Missing::hindrance(DISPLACES));
     }
     let steady = scope.steady();
     let mut missing: Option<Missing> = None;

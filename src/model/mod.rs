@@ -33,6 +33,6 @@ pub use stations::{Air, Running, Station};
 pub use steady::Steady;
 pub use tip_out::{
     CHAMBER_ROOM, Cycle, DURATION as LONGEST, Demand, Metering, Moment, Precision, Prepared,
-    Results as TipOutResults, Start, Surging, TipOut, ValveResults, Wheel, tip_out,
+    Results as TipOutResults, Start, Surging, TipOut, ValveResults, Wheel, tip_in, tip_out,
 };
 pub use turbine::TurbinePoint;

@@ -21,8 +21,9 @@ fn rpm(radians: f64) -> String {
     format!("{:.0} rpm", (radians * 0.3 / std::f64::consts::PI).round() * 100.0)
 }
 
-/// The run in words, the same run without relief valves beside it where it was made. `name` is the build's.
-pub fn told(name: &str, run: &TipOut, bare: Option<&TipOut>, width: usize) -> String {
+/// The run in words, the same run without relief valves beside it where it was made. `name` is the build's; `back` is how long
+/// boost stays away once the throttle is open again, s, where it is known.
+pub fn told(name: &str, run: &TipOut, bare: Option<&TipOut>, back: Option<f64>, width: usize) -> String {
     let mut out = String::new();
     let site = one_line(&run.demand.site);
     let head = format!(
@@ -49,6 +50,15 @@ pub fn told(name: &str, run: &TipOut, bare: Option<&TipOut>, width: usize) -> St
             wrap(&mut out, &format!("  {line}"), width);
         }
     }
+    if let Some(back) = back {
+        let words = "at the latest, over starts at boost and sites, by the turbine with its gate shut";
+        out.push('\n');
+        wrap(
+            &mut out,
+            &format!("nine tenths of the boost are back {} after it opens {words}", ms(back)),
+            width,
+        );
+    }
     out.push('\n');
     out.push_str(&picture(&run.series, run.results.boost, width));
     if !run.warnings.is_empty() {
@@ -70,10 +80,18 @@ pub fn told(name: &str, run: &TipOut, bare: Option<&TipOut>, width: usize) -> St
 fn events(run: &TipOut) -> Vec<String> {
     let r = &run.results;
     let mut timed: Vec<(f64, String)> = vec![(run.closing, format!("plate shut {}", ms(run.closing)))];
+    if let Some(at) = run.reopens {
+        timed.push((at, format!("throttle begins to open again {}", ms(at))));
+    }
     for valve in &r.valves {
         timed.extend(valve_events(valve));
     }
-    for wheel in r.compressors() {
+    for wheel in r.compressors().filter(|wheel| wheel.driven) {
+        let (peak, at) = wheel.peak;
+        let name = one_line(&wheel.name);
+        timed.push((at, format!("highest pressure behind {name} {} abs at {}", kpa(peak), ms(at))));
+    }
+    for wheel in r.compressors().filter(|wheel| !wheel.displaces) {
         let whose = whose(run, wheel);
         timed.push(match wheel.crosses {
             Some(at) => (at, format!("the flow{whose} falls below that of the surge line {}", ms(at))),
@@ -96,10 +114,16 @@ fn events(run: &TipOut) -> Vec<String> {
     lines.push(format!("highest pressure ahead of the throttle {} abs", kpa(r.peak)));
     lines.extend(r.compressors().map(|wheel| {
         let (before, after) = wheel.speeds;
+        if wheel.driven && before == after {
+            return format!("{}rotor held at {} by the engine", own(run, wheel), rpm(before));
+        }
         format!("{}rotor from {} to {} after 1.2 s", own(run, wheel), rpm(before), rpm(after))
     }));
     if let Some(p) = r.at_gear_change {
         lines.push(format!("charge {} above the site when the gear-change ends", kpa(p)));
+    }
+    if let Some(last) = run.series.last().filter(|_| run.reopens.is_some()) {
+        lines.push(format!("manifold {} abs at {}", kpa(last.p_manifold), ms(last.time)));
     }
     for valve in &r.valves {
         for (to, mass) in &valve.masses {
@@ -152,6 +176,9 @@ fn valve_events(valve: &ValveResults) -> Vec<(f64, String)> {
 }
 
 fn surge(r: &Surging) -> String {
+    if r.displaces {
+        return "displaces its air: no surge line, and nothing runs back".to_owned();
+    }
     let marginal = if r.is_marginal() { " (marginal: small changes decide it)" } else { "" };
     match r.cycles.as_slice() {
         [] if r.crosses.is_none() => format!("no surge{marginal}"),
@@ -190,7 +217,10 @@ pub fn picture(series: &[Moment], boost: f64, width: usize) -> String {
     } else {
         ("flow / surge flow", &[(share, '•')])
     };
-    out.push_str(&plot(series, columns, title, (-1.0, 3.0), curves, Some(1.0)));
+    let surges = |m: &Moment| !m.wheel.share.is_nan() || m.others.iter().any(|other| !other.share.is_nan());
+    if series.iter().any(surges) {
+        out.push_str(&plot(series, columns, title, (-1.0, 3.0), curves, Some(1.0)));
+    }
     let top = 2.0 * boost.max(1.0);
     let high = series.iter().map(|m| m.wheel.p2).fold(0.0, f64::max).max(top) / 1e3;
     let charge = |m: &Moment| m.p_throttle / 1e3;
@@ -225,7 +255,7 @@ fn plot(
         row.fill('·');
     }
     for (curve, sign) in curves {
-        for m in series.iter().filter(|m| m.time <= DRAWN) {
+        for m in series.iter().filter(|m| m.time <= DRAWN && !curve(m).is_nan()) {
             let column = ((m.time / DRAWN * columns as f64) as usize).min(columns - 1);
             if let Some(cell) = cells.get_mut(row_of(curve(m))).and_then(|row| row.get_mut(column)) {
                 *cell = *sign;

@@ -94,6 +94,10 @@ fn compressor(wheel: &Surging) -> Value {
         "reversed-mass": wheel.reversed,
         "blown-back-by-another": wheel.blown_back,
         "rotor-speed": [wheel.speeds.0, wheel.speeds.1],
+        "displaces": wheel.displaces,
+        "engine-driven": wheel.driven,
+        "highest-pressure-behind": wheel.peak.0,
+        "highest-pressure-at": wheel.peak.1,
     })
 }
 
@@ -142,6 +146,7 @@ pub fn json(run: &TipOut, bare: Option<&TipOut>) -> String {
         "start": run.demand.start.word(),
         "engine-speed": run.engine_speed,
         "throttle-shut": run.closing,
+        "throttle-opens-again": run.reopens,
         "results": results(&run.results),
         "without-relief-valve": bare.map(|bare| results(&bare.results)),
         "warnings": texts(&run.warnings),

@@ -120,6 +120,7 @@ impl Rig {
             torque: 0.0,
             lag: 1.0,
             follows: None,
+            geared: None,
         });
         let stage = Cubic { rho: RHO, area: self.area, radius: 0.03, slip: 0.9 };
         let inertance = self.length / self.area * if term { 1.0 } else { 1.1 };
@@ -262,6 +263,7 @@ fn transient_12_to_14_a_reduced_tip_out() {
         // The torque goes with y², so that its own time constant is half of y's.
         lag: 2.0 * 0.050,
         follows: None,
+        geared: None,
     });
     let stage = Cubic { rho: RHO, area, radius, slip };
     let compressor = network.duct(Duct {

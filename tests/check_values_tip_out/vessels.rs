@@ -171,6 +171,7 @@ fn transient_22_a_rotor_is_drained() {
         torque: 0.0,
         lag: 1.0,
         follows: None,
+        geared: None,
     });
     network.duct(Duct {
         from: a,

@@ -3,11 +3,11 @@
 use std::sync::Arc;
 
 use crate::build::engine::Engine as EngineFields;
-use crate::build::parts::{Body, CooledBy, PartKind};
+use crate::build::parts::{Body, Compressor, CooledBy, PartKind, Supercharger};
 use crate::build::scalars::{List, Ratio};
 use crate::build::tables::SpeedTable;
 use crate::known::{Field, Known, Missing, Read, Reads, State};
-use crate::model::{Machine, SiteState, Solution};
+use crate::model::{Behaviour, Machine, SiteState, Solution};
 use crate::physics::engine::{Cycle as Strokes, throttled_factor};
 use crate::physics::extended_map::{ExtendedMap, REVERSE_RESISTANCE};
 use crate::physics::flow::{Nozzle, bore_area};
@@ -21,6 +21,8 @@ use super::starts::Start;
 const CLOSED_SHARE: f64 = 0.004;
 /// Inertance that stands for the passages of a compressor, in rim diameters of length over the inducer's area (choice).
 const WHEEL_LENGTHS: f64 = 3.0;
+/// Why a map does not serve.
+const CARRIED_ON: &str = "the compressor map cannot be carried on past its lines";
 /// Compression ratio of an engine that does not say it.
 pub(super) const USUAL_COMPRESSION: f64 = 10.0;
 
@@ -67,19 +69,12 @@ impl<'b> Layout<'_, 'b> {
     }
 
     fn wheel(&self, spot: &Spot<'b>) -> Known<Wheel> {
-        let Body::Turbocharger(fields) = &spot.part.body else {
-            return Known::Open(Missing::not_built("tip-out of an engine-driven supercharger"));
+        let fields = match &spot.part.body {
+            Body::Turbocharger(fields) => fields,
+            Body::Supercharger(fields) => return self.driven(spot, fields),
+            _ => return Known::missing(spot.route),
         };
-        let sizes = fields.compressor.get(self.reads).and_then(|compressor| {
-            let inducer = compressor.inducer.get(self.reads).map(|d| d.si());
-            inducer.zip(compressor.exducer.get(self.reads).map(|d| d.si())).and_then(|(inducer, rim)| {
-                if inducer <= rim {
-                    Known::Is((inducer, rim))
-                } else {
-                    Known::missing(compressor.exducer.route())
-                }
-            })
-        });
+        let sizes = fields.compressor.get(self.reads).and_then(|compressor| self.sizes(compressor));
         let inertia = fields.rotor_inertia.get(self.reads).map(|inertia| inertia.si());
         let machine = Machine::set_up(spot, self.reads);
         let point = self.solution.machines.iter().find(|point| point.index == spot.index);
@@ -98,17 +93,82 @@ impl<'b> Layout<'_, 'b> {
                     (Some(map), Some(speed)) => Known::Is(Wheel {
                         name: spot.part.name.as_ref().into(),
                         spot: spot.index,
-                        inertance: WHEEL_LENGTHS * rim / map.inducer_area(),
-                        map: Arc::new(map),
-                        inertia,
+                        works: Works::Wheel {
+                            inertance: WHEEL_LENGTHS * rim / map.inducer_area(),
+                            map: Arc::new(map),
+                        },
+                        inertia: Some(inertia),
                         speed: speed * std::f64::consts::TAU,
+                        surplus: 0.0,
                     }),
-                    _ => Known::Open(Missing::hindrance(
-                        "the compressor map cannot be carried on past its lines",
-                    )),
+                    _ => Known::Open(Missing::hindrance(CARRIED_ON)),
                 }
             },
         )
+    }
+
+    /// Diameters of a wheel's inducer and rim, m.
+    fn sizes(&self, compressor: &Compressor) -> Known<(f64, f64)> {
+        let inducer = compressor.inducer.get(self.reads).map(|d| d.si());
+        inducer.zip(compressor.exducer.get(self.reads).map(|d| d.si())).and_then(|(inducer, rim)| {
+            if inducer <= rim {
+                Known::Is((inducer, rim))
+            } else {
+                Known::missing(compressor.exducer.route())
+            }
+        })
+    }
+
+    /// A machine that the engine drives.
+    fn driven(&self, spot: &Spot<'b>, fields: &Supercharger) -> Known<Wheel> {
+        Machine::set_up(spot, self.reads).and_then(|machine| {
+            let drive = machine.drive.unwrap_or(1.0);
+            let works = match &*machine.behaviour {
+                Behaviour::Displacement(displaces) => Known::Is(Works::Displaces {
+                    volume: displaces.volume * displaces.volumetric_efficiency / std::f64::consts::TAU,
+                    efficiency: displaces.efficiency,
+                }),
+                Behaviour::Map(map) => {
+                    let sizes =
+                        fields.compressor.get(self.reads).and_then(|compressor| self.sizes(compressor));
+                    sizes.and_then(|(inducer, rim)| {
+                        let carried_on = ExtendedMap::new(
+                            map.clone(),
+                            machine.reference,
+                            inducer,
+                            rim,
+                            REVERSE_RESISTANCE,
+                        );
+                        carried_on.map_or_else(
+                            || Known::Open(Missing::hindrance(CARRIED_ON)),
+                            |map| {
+                                let inertance = WHEEL_LENGTHS * rim / map.inducer_area();
+                                Known::Is(Works::Wheel { map: Arc::new(map), inertance })
+                            },
+                        )
+                    })
+                }
+                Behaviour::Line(_) => fields
+                    .compressor
+                    .get(self.reads)
+                    .and_then(|compressor| Known::missing(compressor.map.route())),
+            };
+            let point = self.solution.machines.iter().find(|point| point.index == spot.index);
+            let surplus = point.and_then(|point| Some(point.delivers? - point.flow));
+            works.map(|works| Wheel {
+                name: spot.part.name.as_ref().into(),
+                spot: spot.index,
+                works: works.clone(),
+                inertia: None,
+                speed: drive * self.speed * std::f64::consts::TAU,
+                surplus: surplus.unwrap_or(0.0).max(0.0),
+            })
+        })
+    }
+
+    /// Whether an engine-driven machine compresses anywhere on the path.
+    pub(super) fn has_driven(&self) -> bool {
+        self.path.iter().any(|spot| spot.kind == PartKind::Supercharger)
     }
 
     pub(super) fn noted(&self, field: &crate::text::Route, words: &str) {
@@ -195,17 +255,36 @@ impl<'b> Layout<'_, 'b> {
         })
     }
 
+    /// What shuts: of several throttles side by side all together, as one plate that shuts like the first.
     pub(super) fn throttle(&self) -> Known<Closes> {
-        let Some(spot) = self.path.iter().find(|spot| spot.shuts()) else {
+        let mut spots = self.path.iter().filter(|spot| spot.shuts());
+        let Some(first) = spots.next() else {
             return Known::not_applicable("nothing on the air path shuts");
         };
-        let fields = match &spot.part.body {
-            Body::Throttle(throttle) => (&throttle.shaft, &throttle.closing),
-            Body::Carburettor(carburettor) => (&carburettor.shaft, &carburettor.closing),
+        let beside = |spot: &&Spot<'b>| {
+            !self.path.is_ahead(first.index, spot.index) && !self.path.is_ahead(spot.index, first.index)
+        };
+        let others: Known<Vec<(f64, f64)>> = spots.filter(beside).map(|spot| self.plate(spot)).collect();
+        self.plate(first).zip(others).zip(self.closing(first)).and_then(
+            |(((open, bore), others), (time, to))| {
+                if time <= 0.0 {
+                    return Known::missing(first.route);
+                }
+                let (more_open, more_bore) =
+                    others.iter().fold((0.0, 0.0), |sum, other| (sum.0 + other.0, sum.1 + other.1));
+                Known::Is(Closes { open: open + more_open, bore_area: bore + more_bore, time, to })
+            },
+        )
+    }
+
+    /// Time that a plate takes, s, and the share of its travel at which it stays.
+    fn closing(&self, spot: &Spot<'b>) -> Known<(f64, f64)> {
+        let field = match &spot.part.body {
+            Body::Throttle(throttle) => &throttle.closing,
+            Body::Carburettor(carburettor) => &carburettor.closing,
             _ => return Known::not_applicable("nothing on the air path shuts"),
         };
-        let Some(duct) = &spot.part.duct else { return Known::missing(spot.route) };
-        let closing = fields.1.get(self.reads).and_then(|closing| {
+        field.get(self.reads).and_then(|closing| {
             let to = match closing.to.state(self.reads) {
                 State::Absent => {
                     self.noted(closing.to.route(), "the plate shuts to its stop");
@@ -214,16 +293,30 @@ impl<'b> Layout<'_, 'b> {
                 _ => closing.to.get(self.reads).map(|to| to.si()),
             };
             closing.time.get(self.reads).map(|time| time.si()).zip(to)
-        });
-        let sizes = duct.bore.get(self.reads).zip(fields.0.get(self.reads));
-        sizes.zip(closing).and_then(|((bore, shaft), (time, to))| {
+        })
+    }
+
+    /// Areas of a bore with its plate wide open and without it, m2.
+    fn plate(&self, spot: &Spot<'b>) -> Known<(f64, f64)> {
+        let shaft = match &spot.part.body {
+            Body::Throttle(throttle) => &throttle.shaft,
+            Body::Carburettor(carburettor) => &carburettor.shaft,
+            _ => return Known::not_applicable("nothing on the air path shuts"),
+        };
+        let Some(duct) = &spot.part.duct else { return Known::missing(spot.route) };
+        duct.bore.get(self.reads).zip(shaft.get(self.reads)).and_then(|(bore, shaft)| {
             let (bore, shaft) = (bore.si(), shaft.si());
             let open = bore_area(bore) - shaft * bore;
-            if !(open > 0.0 && time > 0.0) {
-                return Known::missing(duct.bore.route());
-            }
-            Known::Is(Closes { open, bore_area: bore_area(bore), time, to })
+            if open > 0.0 { Known::Is((open, bore_area(bore))) } else { Known::missing(duct.bore.route()) }
         })
+    }
+
+    /// Relative change of the engine's speed in a second over a gear-change, and how long that takes, s; none where it is not said.
+    pub(super) fn falls(&self) -> Option<(f64, f64)> {
+        let State::Given(change) = self.tract.build().top.gear_change.state(self.reads) else { return None };
+        let State::Given(to) = change.speed_to.state(self.reads) else { return None };
+        let State::Given(time) = change.time.state(self.reads) else { return None };
+        Some(((to.si() - 1.0) / time.si(), time.si())).filter(|_| time.si() > 0.0)
     }
 
     pub(super) fn engine(&self) -> Known<EngineFields> {
@@ -288,17 +381,28 @@ impl<'b> Layout<'_, 'b> {
     }
 }
 
-/// A compressor's wheel.
+/// What a compressor does with its air.
+#[derive(Clone)]
+pub(super) enum Works {
+    /// A wheel with a map, and the inertance of its passages.
+    Wheel { map: Arc<ExtendedMap>, inertance: f64 },
+    /// It displaces so much in one radian, m3; isentropic efficiency.
+    Displaces { volume: f64, efficiency: f64 },
+}
+
+/// A compressor's rotor.
 #[derive(Clone)]
 pub(super) struct Wheel {
     /// Its part's name.
     pub name: Arc<str>,
     pub spot: usize,
-    pub map: Arc<ExtendedMap>,
-    pub inertance: f64,
-    pub inertia: f64,
+    pub works: Works,
+    /// None of one that the engine drives: its speed is the engine's.
+    pub inertia: Option<f64>,
     /// rad/s.
     pub speed: f64,
+    /// What an engine-driven one delivers at the start above what the path takes on, kg/s.
+    pub surplus: f64,
 }
 
 /// The throttle.

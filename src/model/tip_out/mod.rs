@@ -13,7 +13,7 @@ mod starts;
 mod valves;
 
 pub use outcome::{Cycle, Metering, Moment, Results, Surging, ValveResults, Wheel};
-pub use run::{Demand, Prepared, TipOut, tip_out};
+pub use run::{Demand, Prepared, TipOut, tip_in, tip_out};
 pub use starts::Start;
 pub use valves::ROOM as CHAMBER_ROOM;
 

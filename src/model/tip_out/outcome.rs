@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use crate::physics::network::{Equations, Sums};
 
-use super::assemble::{Compressing, Laid};
+use super::assemble::{Compressing, Laid, Way};
 use super::valves::Fitted;
 use super::{DURATION, OPEN_LIFT, SPACING};
 
@@ -30,9 +30,9 @@ const METER_LAG: f64 = 0.020;
 pub struct Wheel {
     /// Flow through it, kg/s, negative backward.
     pub flow: f64,
-    /// The same over the flow on the surge line at the present speed and inlet.
+    /// The same over the flow on the surge line at the present speed and inlet; no number where there is no such line.
     pub share: f64,
-    /// Flow on the surge line, kg/s.
+    /// Flow on the surge line, kg/s; no number where there is none.
     pub surge_flow: f64,
     /// Pressure ahead of it, Pa.
     pub p1: f64,
@@ -97,8 +97,8 @@ impl Watch<'_> {
     pub fn moment(&self, equations: &mut Equations, time: f64, y: &[f64]) -> Moment {
         let laid = self.laid;
         let wheel = |one: &Compressing, equations: &Equations| {
-            let flow = equations.duct_flow(one.duct);
-            let surge_flow = equations.surge_flow(one.duct, y).unwrap_or(f64::NAN);
+            let flow = one.way.flow(equations);
+            let surge_flow = one.way.surge_flow(equations, y).unwrap_or(f64::NAN);
             Wheel {
                 flow,
                 share: flow / surge_flow,
@@ -107,7 +107,7 @@ impl Watch<'_> {
                 p2: equations.pressure(one.outlet),
                 t2: equations.temperature(one.outlet),
                 speed: equations.rotor_speed(one.rotor, y),
-                reversed: equations.tally(one.reversed, y),
+                reversed: one.reversed.map_or(0.0, |reversed| equations.tally(reversed, y)),
             }
         };
         let meter = laid.meter;
@@ -120,7 +120,7 @@ impl Watch<'_> {
             p_manifold: equations.pressure(laid.manifold),
             throttle_flow: equations.orifice_flow(laid.throttle),
             engine_flow: equations.engine_flow(laid.engine),
-            mouth_flow: laid.mouths.iter().map(|mouth| equations.duct_flow(*mouth)).sum(),
+            mouth_flow: laid.mouths.iter().map(|mouth| mouth.flow(equations)).sum(),
             reading: meter.map(|meter| equations.tally(meter.reading, y)),
             lifts: self.fitted.iter().map(|one| equations.lift(one.valve)).collect(),
             signals: self.fitted.iter().map(|one| equations.pressure(one.signal)).collect(),
@@ -218,9 +218,13 @@ impl Metering {
 pub struct Surging {
     /// Its part's name.
     pub name: Arc<str>,
+    /// Whether it displaces its air: it has no surge line, and never surges.
+    pub displaces: bool,
+    /// Whether the engine drives it.
+    pub driven: bool,
     /// Time at which the flow first falls below that of the surge line, s.
     pub crosses: Option<f64>,
-    /// Lowest flow over surge flow before the flow first reverses.
+    /// Lowest flow over surge flow before the flow first reverses; infinite where there is no surge line.
     pub margin: f64,
     /// When that was, s.
     pub margin_at: f64,
@@ -234,6 +238,8 @@ pub struct Surging {
     pub blown_back: f64,
     /// Rotor speed at the start and at the end, rad/s.
     pub speeds: (f64, f64),
+    /// Highest pressure behind it, Pa, absolute, and when that was, s.
+    pub peak: (f64, f64),
 }
 
 impl Surging {
@@ -312,7 +318,7 @@ impl Results {
 }
 
 /// One of the compressors, by its place among them.
-fn wheel(moment: &Moment, number: usize) -> &Wheel {
+pub(super) fn wheel(moment: &Moment, number: usize) -> &Wheel {
     number.checked_sub(1).and_then(|other| moment.others.get(other)).unwrap_or(&moment.wheel)
 }
 
@@ -352,6 +358,8 @@ fn surging(moments: &[Moment], number: usize, one: &Compressing, laid: &Laid, bo
     let speed = |at: Option<&(f64, Wheel)>| at.map_or(0.0, |(_, wheel)| wheel.speed);
     Surging {
         name: one.name.clone(),
+        displaces: matches!(one.way, Way::Pump(_)),
+        driven: one.driven,
         crosses: crossing(&turns),
         margin,
         margin_at,
@@ -360,6 +368,12 @@ fn surging(moments: &[Moment], number: usize, one: &Compressing, laid: &Laid, bo
         reversed: end.map_or(0.0, |(_, wheel)| wheel.reversed),
         blown_back: if one.share < ALL { blown_back(moments, number, laid) } else { 0.0 },
         speeds: (speed(start), speed(end)),
+        peak: turns.iter().fold(
+            (0.0, 0.0),
+            |most, (time, wheel)| {
+                if wheel.p2 > most.0 { (wheel.p2, *time) } else { most }
+            },
+        ),
     }
 }
 
@@ -377,10 +391,12 @@ pub(super) fn results(
     // Valves behind compressors side by side pass the flow of all; behind stages that of the one that needs most.
     let needed = |m: &Moment| {
         let each = laid.compressors().enumerate().map(|(i, one)| wheel(m, i).surge_flow / one.share);
-        each.fold(0.0, f64::max)
+        each.filter(|flow| !flow.is_nan()).reduce(f64::max)
     };
-    let passes =
-        moments.iter().find(|m| !m.relieved.is_empty() && m.relieved.iter().sum::<f64>() >= needed(m));
+    let passes = moments.iter().find(|m| {
+        let relieved = m.relieved.iter().sum::<f64>();
+        !m.relieved.is_empty() && needed(m).is_some_and(|needed| relieved >= needed)
+    });
     let (metering, lambda) = match laid.meter {
         Some(meter) => metering(moments, fitted, meter.directed),
         None => (None, Vec::new()),

@@ -11,7 +11,7 @@ use crate::tract::Tract;
 use super::assemble::Laid;
 use super::lay::Layout;
 use super::memory::{Key, Memory};
-use super::outcome::{Moment, Results, Watch, has_cycled, results};
+use super::outcome::{Moment, Results, Watch, has_cycled, results, wheel};
 use super::starts::{Start, starting_point};
 use super::valves::Fitted;
 use super::{Closures, DURATION, Precision, SPACING};
@@ -23,6 +23,10 @@ const SETTLING_PIECES: u32 = 10;
 const QUIET: f64 = 1e-4;
 /// Shift of the flow while settling that is told.
 const SHIFT_TOLD: f64 = 0.005;
+/// Share of what a machine delivers beyond the engine's need that is told.
+const SURPLUS_TOLD: f64 = 0.03;
+/// From how many times the pressure at the start on the pressure behind an engine-driven machine is remarked on.
+const RISE_TOLD: f64 = 2.0;
 /// How often a run that ends with the first cycle is looked at, s.
 const LOOKED_EVERY: f64 = 0.03;
 /// Spacing of the moments that results are read off, s: a fortieth of the shortest wave that the cells carry.
@@ -50,6 +54,8 @@ pub struct TipOut {
     pub engine_speed: f64,
     /// Time that the throttle takes, s.
     pub closing: f64,
+    /// When it opens again, s, where it does.
+    pub reopens: Option<f64>,
     /// What came out.
     pub results: Results,
     /// The series, about a millisecond apart.
@@ -139,7 +145,8 @@ impl Prepared {
                     };
                     fitted.and_then(|fitted: Vec<Fitted>| {
                         let numbers = Numbers {
-                            flow: solution.flow * laid.compressors().map(|one| one.share).sum::<f64>(),
+                            flow: solution.flow * laid.compressors().map(|one| one.share).sum::<f64>()
+                                + laid.compressors().map(|one| one.surplus).sum::<f64>(),
                             laid,
                             fitted,
                             precision,
@@ -215,7 +222,7 @@ impl Numbers {
 
     fn through_compressors(&self, simulation: &mut Simulation) -> f64 {
         let (equations, ..) = simulation.now();
-        self.laid.compressors().map(|one| equations.duct_flow(one.duct)).sum()
+        self.laid.compressors().map(|one| one.way.flow(equations)).sum()
     }
 
     /// The network settled at the steady point and let go, and what a reader should know of how it settled.
@@ -254,12 +261,19 @@ impl Numbers {
             let words = format!("settled {:+.1} % away from the steady flow", 100.0 * shift);
             warnings.push(words.into());
         }
+        for one in self.laid.compressors() {
+            let share = one.surplus / (self.flow - one.surplus);
+            if share > SURPLUS_TOLD {
+                let words = "more than the engine takes at the start: so much is let round it all along";
+                warnings.push(format!("{} delivers {:.0} % {words}", one.name, 100.0 * share).into());
+            }
+        }
         Ok((simulation, warnings))
     }
 
     /// Makes the run: results, warnings, steps. The observer sees each moment.
     fn run(&self, observe: &mut dyn FnMut(&Moment)) -> Result<Whole, Broken> {
-        let (mut simulation, warnings) = self.settled().map_err(|ended| Broken(ended, SETTLES))?;
+        let (mut simulation, mut warnings) = self.settled().map_err(|ended| Broken(ended, SETTLES))?;
         let watch = Watch { laid: &self.laid, fitted: &self.fitted };
         let mut moments: Vec<Moment> = Vec::with_capacity(4096);
         let ended = {
@@ -277,11 +291,18 @@ impl Numbers {
         if ended != Ended::InTime {
             return Err(Broken(ended, SHUTS));
         }
-        Ok((
-            results(&moments, &watch, self.boost, self.site_pressure, self.gear),
-            warnings,
-            simulation.steps(),
-        ))
+        let results = results(&moments, &watch, self.boost, self.site_pressure, self.gear);
+        for (number, (one, did)) in self.laid.compressors().zip(results.compressors()).enumerate() {
+            let times = moments.first().map_or(1.0, |first| did.peak.0 / wheel(first, number).p2);
+            if one.driven && times > RISE_TOLD {
+                let words =
+                    "that at the start: no way that is described lets out enough, and something gives first";
+                warnings.push(
+                    format!("the pressure behind {} rises to {times:.1} times {words}", one.name).into(),
+                );
+            }
+        }
+        Ok((results, warnings, simulation.steps()))
     }
 }
 
@@ -297,17 +318,58 @@ pub fn tip_out(
     precision: Precision,
     reads: &dyn Reads,
 ) -> Known<TipOut> {
-    Prepared::of(build, steady, demand, precision, reads).and_then(|(prepared, home)| {
+    Prepared::of(build, steady, demand, precision, reads)
+        .and_then(|(prepared, home)| prepared.told_whole(demand, home, None))
+}
+
+/// Makes a run in which the throttle opens again when the described gear-change ends, at the pace at which it shut; meanwhile it
+/// stays where the gear-change leaves it.
+pub fn tip_in(
+    build: &Build,
+    steady: &Steady,
+    demand: &Demand,
+    precision: Precision,
+    reads: &dyn Reads,
+) -> Known<TipOut> {
+    let change = match build.top.gear_change.state(reads) {
+        State::Absent => Known::not_applicable("no gear-change is described"),
+        _ => build.top.gear_change.get(reads).and_then(|change| {
+            let to = match change.throttle_to.state(reads) {
+                State::Given(to) => Some(to.si()),
+                _ => None,
+            };
+            change.time.get(reads).map(|time| (time.si(), to))
+        }),
+    };
+    change.and_then(|(time, to)| {
+        Prepared::of(build, steady, demand, precision, reads).and_then(|(mut prepared, home)| {
+            for orifice in prepared.numbers.laid.network.orifices_mut() {
+                if let Opening::Plate(plate) = &mut orifice.opening {
+                    plate.again = time;
+                    plate.to = to.unwrap_or(plate.to);
+                }
+            }
+            prepared.told_whole(demand, home, Some(time))
+        })
+    })
+}
+
+impl Prepared {
+    /// Makes the run with its series.
+    fn told_whole(self, demand: &Demand, home: bool, reopens: Option<f64>) -> Known<TipOut> {
         let mut series: Vec<Moment> = Vec::with_capacity((DURATION / SPACING) as usize + 2);
-        let made = prepared.whole(&mut |moment| {
+        let made = self.whole(&mut |moment| {
             let due = |last: &Moment| moment.time >= last.time + SPACING || moment.time >= DURATION;
             if series.last().is_none_or(due) {
                 series.push(moment.clone());
             }
         });
         made.and_then(|(results, warnings, steps)| {
-            let Numbers { laid, fitted, engine_speed, .. } = prepared.numbers;
+            let Numbers { laid, fitted, engine_speed, .. } = self.numbers;
             let mut closures = laid.closures;
+            if reopens.is_some() {
+                closures.push("the throttle opens again at the pace at which it shut, and the wastegate stays as it stood: with the gate shut boost comes back sooner (choice)".into());
+            }
             if !fitted.is_empty() {
                 closures.extend(
                     [
@@ -323,6 +385,7 @@ pub fn tip_out(
                 home,
                 engine_speed,
                 closing: laid.closing,
+                reopens,
                 results,
                 series,
                 valves: fitted.iter().map(|one| one.name.clone()).collect(),
@@ -331,7 +394,7 @@ pub fn tip_out(
                 steps,
             })
         })
-    })
+    }
 }
 
 /// How long a gear-change keeps the throttle shut, s.

@@ -68,13 +68,16 @@ struct Described {
 }
 
 impl<'b> Layout<'_, 'b> {
-    /// The relief valves that open on tip-out.
+    /// The relief valves that have a part in a tip-out: those for it, and, where an engine-driven machine goes on delivering,
+    /// all that its charge can find a way through.
     pub fn tip_out_valves(&self) -> Known<Vec<&'b Part>> {
+        let driven = self.has_driven();
         let mut found = Vec::new();
         for part in &self.tract.build().parts.list {
             let PartBody::ReliefValve(valve) = &part.body else { continue };
             match valve.purpose_or_usual(self.reads) {
                 Known::Is(ReliefPurpose::TipOut) => found.push(part),
+                Known::Is(ReliefPurpose::Bypass | ReliefPurpose::Ceiling) if driven => found.push(part),
                 Known::Is(_) => {}
                 other => return other.and_then(|_| Known::Is(Vec::new())),
             }
@@ -97,6 +100,7 @@ impl<'b> Layout<'_, 'b> {
             ports.and_then(|ports| {
                 let signal = match fields.actuation.state(self.reads) {
                     State::Given(Actuation::Electric) => Known::Is(laid.manifold),
+                    _ if self.open_behind(part, fields) => Known::Is(laid.site),
                     _ => self.signal(laid, part, &described),
                 };
                 signal.and_then(|signal| {
@@ -107,6 +111,13 @@ impl<'b> Layout<'_, 'b> {
                 })
             })
         })
+    }
+
+    /// Whether the outside stands behind its piston: of one that limits the boost, and has no signal.
+    fn open_behind(&self, part: &'b Part, fields: &ReliefValve) -> bool {
+        let limits = matches!(fields.purpose.state(self.reads), State::Given(ReliefPurpose::Ceiling));
+        let sources = self.tract.signal_sources(part, self.reads);
+        limits && sources.exact().is_some_and(|sources| sources.found.is_empty())
     }
 
     fn note(&self, route: &crate::text::Route, words: &str) {
@@ -408,7 +419,7 @@ impl<'b> Layout<'_, 'b> {
         match placed {
             Some(tap) => self.place(laid, far, &tap.at, route).map(|(node, _)| node),
             // Where on a long pipe the hose sits changes little: its downstream end stands for it.
-            None if spot.kind == PartKind::Throttle => Known::Is(laid.manifold),
+            None if spot.kind == PartKind::Throttle => Known::Is(laid.behind_throttle),
             None => self.node_at(laid, spot.index, f64::MAX, route).map(|(node, _)| node),
         }
     }
@@ -442,10 +453,23 @@ fn join(
     let total: f64 = ports.iter().map(|port| port.share).sum();
     let discharge = ports.iter().map(|port| (port.node, port.share / total.max(1e-9))).collect();
     let electric = matches!(described.body, Body::Actuated(_));
+    let openings: Vec<Port> = ports
+        .iter()
+        .map(|port| Port {
+            seat: described.seat,
+            share: port.share,
+            from: port.from,
+            full: port.full,
+            behind: port.behind,
+            coefficient: described.coefficient,
+        })
+        .collect();
+    let staged = openings.iter().any(Port::is_staged);
     let valve = laid.network.valve(Valve {
         inlet,
         signal,
         discharge,
+        stages: if staged { openings.clone() } else { Vec::new() },
         balance: described.balance,
         body: described.body.clone(),
     });
@@ -454,22 +478,13 @@ fn join(
     }
     let fitted = ports
         .iter()
-        .map(|port| {
+        .zip(openings)
+        .map(|(port, opening)| {
             let orifice = laid.network.orifice(Orifice {
                 from: inlet,
                 to: port.node,
                 law: described.law.clone(),
-                opening: Opening::Port {
-                    valve,
-                    port: Port {
-                        seat: described.seat,
-                        share: port.share,
-                        from: port.from,
-                        full: port.full,
-                        behind: port.behind,
-                        coefficient: described.coefficient,
-                    },
-                },
+                opening: Opening::Port { valve, port: opening },
             });
             FittedPort {
                 to: port.to.clone(),

@@ -4,7 +4,8 @@ use super::super::integrator::System;
 use super::super::loss::smooth_hose_factor;
 use super::contact::{Actuated, Body, Mode, at_rest};
 use super::passages::{StageFlow, StageState};
-use super::{Duct, Loss, Network, Node, NodeId, Opening, Tally, ValveId, Wall};
+use super::pump::Between;
+use super::{Duct, Loss, Network, Node, NodeId, Opening, Pump, Tally, ValveId, Wall};
 
 /// Terms of the memory of laminar friction at a wall, exp(−n νt/R²) with weight m: the two slow ones
 /// of three. The fastest (m 40, n 8000) has none at the frequencies of a hose and only adds to the
@@ -62,6 +63,7 @@ pub struct Equations {
     duct_flows: Vec<f64>,
     orifice_flows: Vec<f64>,
     engine_flows: Vec<f64>,
+    pump_flows: Vec<f64>,
     mass_rates: Vec<f64>,
     energy_rates: Vec<f64>,
     torques: Vec<f64>,
@@ -159,6 +161,7 @@ impl Equations {
             duct_flows: vec![0.0; net.ducts.len()],
             orifice_flows: vec![0.0; net.orifices.len()],
             engine_flows: vec![0.0; net.engines.len()],
+            pump_flows: vec![0.0; net.pumps.len()],
             mass_rates: vec![0.0; net.nodes.len()],
             energy_rates: vec![0.0; net.nodes.len()],
             torques: vec![0.0; net.rotors.len()],
@@ -208,8 +211,21 @@ impl Equations {
             let factor =
                 super::super::engine::throttled_factor(p, engine.site_pressure, engine.compression_ratio)
                     .unwrap_or(f64::NAN);
-            let speed = (1.0 + engine.pace * time).max(0.0);
-            self.engine_flows[i] = engine.swept * speed * p / (gas.r * t) * factor;
+            self.engine_flows[i] = engine.swept * engine.speed(time) * p / (gas.r * t) * factor;
+        }
+        for i in 0..self.net.pumps.len() {
+            let pump = self.net.pumps[i];
+            self.pump_flows[i] = pump.flow(&self.between(&pump, y), &gas);
+        }
+    }
+
+    /// The states between which a displacing machine works; pressures and temperatures looked up first.
+    fn between(&self, pump: &Pump, y: &[f64]) -> Between {
+        let (from, to) = (pump.from.0, pump.to.0);
+        Between {
+            speed: y[self.layout.rotors[pump.rotor.0]],
+            p: (self.p[from], self.p[to]),
+            t: (self.t[from], self.t[to]),
         }
     }
 
@@ -264,7 +280,7 @@ impl Equations {
         let one = &self.net.valves[valve];
         let pressures = super::super::relief_valve::Pressures {
             charge: p(one.inlet),
-            discharge: one.discharge.iter().map(|(node, share)| share * p(*node)).sum(),
+            discharge: one.behind(lift, &p),
             signal: p(one.signal),
         };
         one.balance.opening_force(pressures, lift)
@@ -350,6 +366,12 @@ impl Equations {
     #[must_use]
     pub fn engine_flow(&self, engine: super::EngineId) -> f64 {
         self.engine_flows[engine.0]
+    }
+
+    /// Flow of a machine that displaces its air, kg/s.
+    #[must_use]
+    pub fn pump_flow(&self, pump: super::PumpId) -> f64 {
+        self.pump_flows[pump.0]
     }
 
     /// Lift of a valve, m; never beyond its stop.
@@ -523,7 +545,10 @@ impl System for Equations {
             let up = if flow >= 0.0 { from } else { to };
             let mut enthalpy = gas.h(self.t[up]);
             if let (Some(cooling), true) = (duct.cooling, flow > 0.0) {
-                let cooled = gas.h(self.t[up] - cooling.effectiveness * (self.t[up] - cooling.coolant));
+                // What a compressor has warmed comes hot to the cooler; its work is added below.
+                let (gained, hot) =
+                    stage.map_or((0.0, self.t[up]), |stage| (stage.work, gas.t_of_h(enthalpy + stage.work)));
+                let cooled = gas.h(hot - cooling.effectiveness * (hot - cooling.coolant)) - gained;
                 heat += flow * (enthalpy - cooled);
                 self.move_mass(from, to, flow, cooled);
                 self.energy_rates[from] -= flow * (enthalpy - cooled);
@@ -547,6 +572,26 @@ impl System for Equations {
             let (from, to) = (self.net.orifices[i].from.0, self.net.orifices[i].to.0);
             let up = if flow >= 0.0 { from } else { to };
             self.move_mass(from, to, flow, gas.h(self.t[up]));
+        }
+        for i in 0..self.net.pumps.len() {
+            let (pump, flow) = (self.net.pumps[i], self.pump_flows[i]);
+            let state = self.between(&pump, y);
+            let power = flow * pump.work(flow, &state, &gas);
+            let (from, to) = (pump.from.0, pump.to.0);
+            let drawn = flow * gas.h(state.t.0);
+            let mut delivered = drawn + power;
+            if let Some(cooling) = pump.cooling.filter(|_| flow > 0.0) {
+                let hot = gas.t_of_h(delivered / flow);
+                let cooled = flow * gas.h(hot - cooling.effectiveness * (hot - cooling.coolant));
+                heat += delivered - cooled;
+                delivered = cooled;
+            }
+            work += power;
+            self.torques[pump.rotor.0] += power / state.speed.max(1.0);
+            self.mass_rates[from] -= flow;
+            self.mass_rates[to] += flow;
+            self.energy_rates[from] -= drawn;
+            self.energy_rates[to] += delivered;
         }
         let (mut mass_in, mut enthalpy_in) = (0.0, 0.0);
         for (i, engine) in self.net.engines.iter().enumerate() {
@@ -605,6 +650,9 @@ impl System for Equations {
                 rotor.follows.map_or(0.0, |(engine, at_start)| self.engine_flows[engine.0] / at_start);
             (dy[place], dy[place + 1]) = if rotor.held {
                 (0.0, 0.0)
+            } else if let Some(engine) = rotor.geared {
+                let engine = &self.net.engines[engine.0];
+                (if time < engine.until { rotor.speed * engine.pace } else { 0.0 }, 0.0)
             } else {
                 let drive = rotor.torque * share * share;
                 ((drive - self.torques[i]) / rotor.inertia, (wanted - share) / rotor.lag)

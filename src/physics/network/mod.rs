@@ -15,6 +15,7 @@ mod contact;
 mod equations;
 mod hose_line;
 mod passages;
+mod pump;
 mod simulate;
 
 use std::sync::Arc;
@@ -23,6 +24,7 @@ pub use contact::{Actuated, Body, Mode};
 pub use equations::{Equations, Sums};
 pub use hose_line::HoseLine;
 pub use passages::{Characteristic, Isentropic, Rated, Restriction, StageFlow, StageState};
+pub use pump::{Between, Pump};
 pub use simulate::{Ended, Simulation};
 
 use super::relief_valve::Balance;
@@ -73,6 +75,12 @@ impl SimpleGas {
         2.0 * u / (cv0 + (cv0 * cv0 + 2.0 * self.cp_slope * u).max(0.0).sqrt())
     }
 
+    /// Temperature, K, of a specific enthalpy, J/kg.
+    #[must_use]
+    pub fn t_of_h(&self, h: f64) -> f64 {
+        2.0 * h / (self.cp0 + (self.cp0 * self.cp0 + 2.0 * self.cp_slope * h).max(0.0).sqrt())
+    }
+
     /// Heat capacity at constant pressure, J/(kg K).
     #[must_use]
     pub fn cp(&self, t: f64) -> f64 {
@@ -105,6 +113,9 @@ pub struct ValveId(pub(super) usize);
 /// A rotor, by its number.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub struct RotorId(pub(super) usize);
+/// A machine that displaces its air, by its number.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub struct PumpId(pub(super) usize);
 /// A running sum, by its number.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub struct TallyId(pub(super) usize);
@@ -281,17 +292,68 @@ pub struct Port {
     pub coefficient: f64,
 }
 
-impl Port {
-    /// Geometric area, m2, that stands for port and what lies behind it, at a lift, m.
+impl Valve {
+    /// Pressure on the discharge side of the ring, Pa, at a lift, m, from those behind the ports: by their shares, or of ports that
+    /// open one after the other by the areas that are open. At a lift at which none is, by how fast the first of them open.
     #[must_use]
-    pub fn area(&self, lift: f64) -> f64 {
+    pub fn behind(&self, lift: f64, p: impl Fn(NodeId) -> f64) -> f64 {
+        if self.stages.is_empty() {
+            return self.discharge.iter().map(|(node, share)| share * p(*node)).sum();
+        }
+        let mixed = |weight: &dyn Fn(&Port) -> f64| {
+            let all = self.discharge.iter().zip(&self.stages);
+            all.fold((0.0, 0.0), |(sum, whole), ((node, _), port)| {
+                let weight = weight(port);
+                (if weight > 0.0 { sum + weight * p(*node) } else { sum }, whole + weight)
+            })
+        };
+        let (sum, whole) = mixed(&|port| port.open(lift));
+        if whole > 0.0 {
+            return sum / whole;
+        }
+        let first = self.stages.iter().map(Port::opens_from).fold(f64::INFINITY, f64::min);
+        let (sum, whole) = mixed(&|port| if port.opens_from() <= first { port.pace() } else { 0.0 });
+        sum / whole
+    }
+}
+
+impl Port {
+    /// Lift at which it begins to open, m.
+    #[must_use]
+    pub fn opens_from(&self) -> f64 {
+        if self.is_staged() { self.from } else { 0.0 }
+    }
+
+    /// Whether it opens over a stretch of the lift of its own.
+    #[must_use]
+    pub fn is_staged(&self) -> bool {
+        self.full > self.from
+    }
+
+    /// Area that opens with each metre of lift where it begins to, m.
+    fn pace(&self) -> f64 {
         let seat = super::flow::bore_area(self.seat);
-        let curtain = if self.full > self.from {
+        let whole =
+            if self.is_staged() { seat / (self.full - self.from) } else { std::f64::consts::PI * self.seat };
+        whole * self.share
+    }
+
+    /// Its own geometric area, m2, at a lift, m.
+    #[must_use]
+    pub fn open(&self, lift: f64) -> f64 {
+        let seat = super::flow::bore_area(self.seat);
+        let curtain = if self.is_staged() {
             seat * ((lift - self.from) / (self.full - self.from)).clamp(0.0, 1.0)
         } else {
             (std::f64::consts::PI * self.seat * lift.max(0.0)).min(seat)
         };
-        let own = curtain * self.share;
+        curtain * self.share
+    }
+
+    /// Geometric area, m2, that stands for port and what lies behind it, at a lift, m.
+    #[must_use]
+    pub fn area(&self, lift: f64) -> f64 {
+        let own = self.open(lift);
         if own <= 0.0 || self.behind.is_infinite() {
             return own;
         }
@@ -326,8 +388,18 @@ pub struct Engine {
     pub site_pressure: f64,
     /// Compression ratio, above 1.
     pub compression_ratio: f64,
-    /// Relative rise of its speed in a second (negative: it slows down).
+    /// Relative rise of its speed in a second from time nought on (negative: it slows down).
     pub pace: f64,
+    /// Until when it changes, s; held from there. Infinite: to the end.
+    pub until: f64,
+}
+
+impl Engine {
+    /// Its speed at a time, s, over that at the start.
+    #[must_use]
+    pub fn speed(&self, t: f64) -> f64 {
+        (1.0 + self.pace * t.max(0.0).min(self.until)).max(0.0)
+    }
 }
 
 /// What drives a rotor.
@@ -345,6 +417,9 @@ pub struct Rotor {
     pub lag: f64,
     /// The engine whose flow y follows, with its flow at the start, kg/s; none: y decays.
     pub follows: Option<(EngineId, f64)>,
+    /// The engine that turns it through gear or belt, once it is let go: its speed is that engine's times what it was at the
+    /// start, whatever torque that takes. None: it turns freely.
+    pub geared: Option<EngineId>,
 }
 
 /// A relief valve.
@@ -356,6 +431,9 @@ pub struct Valve {
     pub signal: NodeId,
     /// Where it lets go, with shares that sum to 1: their pressures act on the ring.
     pub discharge: Vec<(NodeId, f64)>,
+    /// The port to each of them, where ports open one after the other: the pressures behind them then act by the areas that
+    /// are open. Empty where all open alike.
+    pub stages: Vec<Port>,
     /// Areas and spring.
     pub balance: Balance,
     /// How it moves.
@@ -402,6 +480,7 @@ pub struct Network {
     engines: Vec<Engine>,
     valves: Vec<Valve>,
     rotors: Vec<Rotor>,
+    pumps: Vec<Pump>,
     tallies: Vec<Tally>,
 }
 
@@ -417,6 +496,7 @@ impl Network {
             engines: Vec::new(),
             valves: Vec::new(),
             rotors: Vec::new(),
+            pumps: Vec::new(),
             tallies: Vec::new(),
         }
     }
@@ -480,6 +560,12 @@ impl Network {
         RotorId(self.rotors.len() - 1)
     }
 
+    /// Adds a machine that displaces its air.
+    pub fn pump(&mut self, pump: Pump) -> PumpId {
+        self.pumps.push(pump);
+        PumpId(self.pumps.len() - 1)
+    }
+
     /// Adds a valve; its ports are orifices of their own.
     pub fn valve(&mut self, valve: Valve) -> ValveId {
         self.valves.push(valve);
@@ -495,6 +581,11 @@ impl Network {
     /// The duct of a number, to set its loss or flow once the network stands.
     pub fn duct_mut(&mut self, duct: DuctId) -> Option<&mut Duct> {
         self.ducts.get_mut(duct.0)
+    }
+
+    /// The displacing machine of a number, to set its losses once the network stands.
+    pub fn pump_mut(&mut self, pump: PumpId) -> Option<&mut Pump> {
+        self.pumps.get_mut(pump.0)
     }
 
     /// The node of a number.
@@ -528,5 +619,44 @@ impl Network {
     /// Valves, to set what opens them.
     pub fn valves_mut(&mut self) -> &mut [Valve] {
         &mut self.valves
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn port(share: f64, from: f64, full: f64) -> Port {
+        Port { seat: 0.030, share, from, full, behind: f64::INFINITY, coefficient: 0.7 }
+    }
+
+    /// In closed form: the ring feels what stands behind the ports that are open, by their areas.
+    #[test]
+    fn a_port_that_is_still_shut_does_not_act_on_the_ring() {
+        let mut network = Network::new(SimpleGas::perfect(287.05, 1.4));
+        let (low, high) = (network.reservoir(1e5, 300.0), network.reservoir(2e5, 300.0));
+        let p = |node: NodeId| if node == low { 1e5 } else { 2e5 };
+        let valve = |stages: Vec<Port>| Valve {
+            inlet: high,
+            signal: low,
+            discharge: vec![(low, 0.7), (high, 0.3)],
+            stages,
+            balance: Balance { seat_area: 1.0, piston_area: 1.0, preload: 0.0, rate: 0.0 },
+            body: Body::Sprung { mass: 1.0, damping: 0.0, friction: 0.0, stroke: 8e-3 },
+        };
+        assert!((valve(Vec::new()).behind(0.0, p) - 1.3e5).abs() < 1e-6);
+        let late = valve(vec![port(0.7, 0.0, 0.0), port(0.3, 4e-3, 8e-3)]);
+        for lift in [-1e-6, 0.0, 2e-3, 4e-3] {
+            assert!((late.behind(lift, p) - 1e5).abs() < 1e-6, "{lift}");
+        }
+        // At 6 mm of a seat of 30 mm the curtain is 0.8 of the seat, the late port half open.
+        let wanted = 1e5 + 1e5 * 0.3 * 0.5 / (0.3 * 0.5 + 0.7 * 0.8);
+        assert!((late.behind(6e-3, p) - wanted).abs() < 1e-6);
+        assert!((late.behind(8e-3, p) - 1.3e5).abs() < 1e-6);
+        // Both staged and both still shut: the first to open, with no jump where it does.
+        let both = valve(vec![port(0.7, 3e-3, 8e-3), port(0.3, 1e-3, 2e-3)]);
+        assert!((both.behind(0.0, p) - 2e5).abs() < 1e-6 && (both.behind(1.001e-3, p) - 2e5).abs() < 1e-6);
+        let alike = valve(vec![port(0.7, 1e-3, 8e-3), port(0.3, 1e-3, 2e-3)]);
+        assert!((alike.behind(0.0, p) - alike.behind(1.0001e-3, p)).abs() < 1.0);
     }
 }

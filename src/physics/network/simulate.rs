@@ -101,6 +101,9 @@ impl Simulation {
                 }
             }
         }
+        for engine in net.engines.iter().filter(|engine| engine.pace != 0.0) {
+            consider(engine.until);
+        }
         for valve in &net.valves {
             if let Body::Actuated(one) = &valve.body {
                 for at in [one.opens, one.opens + one.travel, one.shuts, one.shuts + one.travel] {
