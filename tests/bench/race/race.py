@@ -248,7 +248,7 @@ METHODS = {
     "Radau (solve_ivp)": ivp("Radau"),
     "Radau (solve_ivp, sparse)": ivp("Radau", sparse=True),
 }
-QUICK = ("LSODA (odeint)", "LSODA (odeint, a band of 6)", "dopri5 (ode)", "RK45 (solve_ivp)")
+QUICK = ("LSODA (odeint)", "LSODA (odeint, a band of 6)", "dopri5 (ode)", "dop853 (ode)")
 
 
 class Program:
