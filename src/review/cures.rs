@@ -163,7 +163,7 @@ pub fn search(
     let rule = result.rule.clone();
     let values = SubjectValues::new(scope, &result.subject, &rule.id, Sites::All);
     let mut bench = Bench::new(reviewer, files, result, before, &values);
-    bench.look_at(bench.worst_start().into_iter().collect());
+    bench.look_at(bench.worst_starts());
     let mut found = Vec::new();
     for cure in &rule.cures {
         bench.also.clear();

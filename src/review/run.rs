@@ -403,13 +403,16 @@ fn what_would_decide(missing: &Missing, trail: &Trail) -> Missing {
 
 /// Where the number that decided was worst.
 fn worst_at(judgement: &Judgement) -> Option<At> {
+    all_worst(judgement).next()
+}
+
+/// Where each number that was compared was worst.
+pub(super) fn all_worst(judgement: &Judgement) -> impl Iterator<Item = At> {
     let sides = judgement.comparisons.iter().flat_map(|comparison| [&comparison.left, &comparison.right]);
-    sides
-        .filter_map(|side| match &side.value {
-            Known::Is(Datum::Number(number)) | Known::Between(Datum::Number(number), _) => number.at.clone(),
-            _ => None,
-        })
-        .next()
+    sides.filter_map(|side| match &side.value {
+        Known::Is(Datum::Number(number)) | Known::Between(Datum::Number(number), _) => number.at.clone(),
+        _ => None,
+    })
 }
 
 /// Silences results for a subject of which a rule that says more has failed, and nobody has accepted that.

@@ -10,7 +10,7 @@ use crate::facts::{Group, Scope, Sites, find as find_fact};
 use crate::known::{Datum, Known, Num};
 use crate::model::Start;
 use crate::review::result::{RuleResult, Verdict};
-use crate::review::run::{Reviewer, ask};
+use crate::review::run::{Reviewer, all_worst, ask};
 use crate::review::values::SubjectValues;
 use crate::rules::{Expression, Outcome, Rule, Template, Whose};
 use crate::text::{Change, Dim, find};
@@ -68,10 +68,9 @@ impl<'a, 'c> Bench<'a, 'c> {
         }
     }
 
-    /// The start at which the finding is worst, where it is one of runs.
-    pub(super) fn worst_start(&self) -> Option<(Arc<str>, Start)> {
-        let at = self.result.worst_at.as_ref().filter(|_| self.runs)?;
-        self.values.scope.start_at(at)
+    /// The starts at which the numbers of the finding are worst, where it is one of runs.
+    pub(super) fn worst_starts(&self) -> Vec<(Arc<str>, Start)> {
+        if self.runs { starts_of(self.result, self.values.scope) } else { Vec::new() }
     }
 
     fn changed(&self, change: &Change) -> Option<Build> {
@@ -116,15 +115,16 @@ impl<'a, 'c> Bench<'a, 'c> {
         trial.unwrap_or_default()
     }
 
-    /// Of a changed build that passes from the starts looked at: the start from which it fails all the same.
-    pub(super) fn start_missed(&self, change: &Change) -> Option<(Arc<str>, Start)> {
+    /// Of a changed build that passes from the starts looked at: those from which it fails all the same.
+    pub(super) fn starts_missed(&self, change: &Change) -> Vec<(Arc<str>, Start)> {
         if self.starts.borrow().is_empty() {
-            return None;
+            return Vec::new();
         }
-        self.look_from(&[], change, |scope, result| {
+        let missed = self.look_from(&[], change, |scope, result| {
             let fails = result.judgement.outcome != Outcome::Pass;
-            result.worst_at.as_ref().filter(|_| fails).and_then(|at| scope.start_at(at))
-        })?
+            if fails { starts_of(result, scope) } else { Vec::new() }
+        });
+        missed.unwrap_or_default()
     }
 
     /// Looks at these starts as well from now on; whether any of them is new.
@@ -171,6 +171,11 @@ impl<'a, 'c> Bench<'a, 'c> {
     pub(super) fn text_at(&self, route: &crate::text::Route) -> Option<&str> {
         find(&self.build.root, route)?.node.as_text()
     }
+}
+
+/// The starts at which the numbers of a result are worst.
+fn starts_of(result: &RuleResult, scope: &Scope<'_>) -> Vec<(Arc<str>, Start)> {
+    all_worst(&result.judgement).filter_map(|at| scope.start_at(&at)).collect()
 }
 
 /// Whether a rule reads a run over time.

@@ -20,7 +20,7 @@ pub(super) fn search(bench: &Bench<'_, '_>, route: &Route, says: &Template) -> O
     let passing = loop {
         let passing = Line { bench, range, now, change: &|x| put(told.exact(x)) }.passing();
         let ends = passing.iter().flat_map(|interval| [interval.low, interval.high]);
-        let missed = ends.filter_map(|end| bench.start_missed(&put(told.exact(end)))).collect::<Vec<_>>();
+        let missed = ends.flat_map(|end| bench.starts_missed(&put(told.exact(end)))).collect::<Vec<_>>();
         if !bench.look_at(missed) {
             break passing;
         }
