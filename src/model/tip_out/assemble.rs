@@ -401,7 +401,11 @@ impl Laying<'_, '_, '_> {
                 if in_branch {
                     return Err(Missing::not_built("tip-out with a throttle in each branch"));
                 }
-                if matches!(&chain.feeds[..], [feed] if feed.node == self.site && feed.stage.is_none()) {
+                // A wheel that draws through a throttle is left alone: what it does in the vacuum is no surge on a trapped charge.
+                let displace = self.wheels.iter().all(|wheel| matches!(wheel.works, Works::Displaces { .. }));
+                let at_the_site =
+                    matches!(&chain.feeds[..], [feed] if feed.node == self.site && feed.stage.is_none());
+                if displace && at_the_site {
                     self.bell(&mut chain, spot, station.inlet)?;
                 }
                 let [feed] = &mut chain.feeds[..] else {
