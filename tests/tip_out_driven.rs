@@ -204,3 +204,10 @@ fn what_a_person_reads() {
     assert_eq!((ran.status, &*ran.err), (Some(0), ""));
     insta::assert_snapshot!("blower", ran.out);
 }
+
+/// A wheel that draws through a throttle right behind the filter has no trapped charge to surge on: nothing is made up about it.
+#[test]
+fn a_turbocharger_that_draws_through_stays_open() {
+    let drawn = run("vintage", &["parts.turbo.rotor-inertia=5.0e-5 kg m2"], Start::HighestBoost, false);
+    assert!(matches!(&drawn, Known::Open(missing) if !missing.hindrances.is_empty()), "{drawn:?}");
+}

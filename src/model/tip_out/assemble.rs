@@ -190,6 +190,9 @@ impl Chain {
     }
 }
 
+/// The spots of a branch, and the place of the throttle among them.
+type Plated = (Vec<usize>, usize);
+
 /// A wheel that was laid, its duct still to come.
 struct Turning {
     rotor: RotorId,
@@ -265,9 +268,8 @@ impl Laying<'_, '_, '_> {
         Ok(joined)
     }
 
-    /// The branches of a fork with one throttle in each: the spots of each with the place of the throttle among them. None where no
-    /// branch has one.
-    fn plates(&self, branches: &[Vec<Leg>]) -> Option<Result<Vec<(Vec<usize>, usize)>, Missing>> {
+    /// The branches of a fork with one throttle in each; none where no branch has one.
+    fn plates(&self, branches: &[Vec<Leg>]) -> Option<Result<Vec<Plated>, Missing>> {
         let is = |spot: &usize, wanted: fn(&Piece) -> bool| self.pieces.get(*spot).is_some_and(wanted);
         let plate = |piece: &Piece| matches!(piece, Piece::Throttle);
         let shuts = |leg: &Leg| matches!(leg, Leg::Spot(spot) if is(spot, plate));
@@ -289,7 +291,7 @@ impl Laying<'_, '_, '_> {
                 _ => None,
             }
         });
-        let each: Option<Vec<(Vec<usize>, usize)>> = each.collect();
+        let each: Option<Vec<Plated>> = each.collect();
         Some(each.ok_or_else(|| {
             Missing::not_built(
                 "tip-out with throttles in branches that hold more than plates, pipes and chambers",
@@ -298,7 +300,7 @@ impl Laying<'_, '_, '_> {
     }
 
     /// Throttles side by side as one plate: what lies ahead of them counts as one volume, and what lies behind as another.
-    fn side_by_side(&mut self, branches: &[(Vec<usize>, usize)], chain: Chain) -> Result<Chain, Missing> {
+    fn side_by_side(&mut self, branches: &[Plated], chain: Chain) -> Result<Chain, Missing> {
         let ahead: Vec<&[usize]> = branches.iter().map(|(spots, at)| &spots[..*at]).collect();
         let behind: Vec<&[usize]> = branches.iter().map(|(spots, at)| &spots[at + 1..]).collect();
         let mut chain = self.merged(&ahead, chain)?;
@@ -401,7 +403,11 @@ impl Laying<'_, '_, '_> {
                 if in_branch {
                     return Err(Missing::not_built("tip-out with a throttle in each branch"));
                 }
-                if matches!(&chain.feeds[..], [feed] if feed.node == self.site && feed.stage.is_none()) {
+                // A wheel that draws through a throttle is left alone: what it does in the vacuum is no surge on a trapped charge.
+                let displace = self.wheels.iter().all(|wheel| matches!(wheel.works, Works::Displaces { .. }));
+                let at_the_site =
+                    matches!(&chain.feeds[..], [feed] if feed.node == self.site && feed.stage.is_none());
+                if displace && at_the_site {
                     self.bell(&mut chain, spot, station.inlet)?;
                 }
                 let [feed] = &mut chain.feeds[..] else {
