@@ -305,6 +305,7 @@ static EQUATIONS: &[Equation] = &[
         how: "the seat whose area times the discharge coefficient is the effective area needed: (4 A / (pi C_d))^(1/2)",
         source: "geometry; coefficient 0.7 where none is given: common practice, no source",
     },
+    described("outlet_bore_ahead_of_tap", "bore of the first part behind the last compressor that has one"),
     described("seat_diameter", "as given"),
     described("lift", "as given"),
     Equation {
