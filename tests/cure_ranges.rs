@@ -2,8 +2,8 @@
 //! does not.
 //!
 //! For every finding with a cure over a number, of every example and of builds that are changed at random (always the same, by a
-//! generator with a fixed seed), each end that is not an end of the field's usual range is tried on both sides, 1e-6 of its value away. Rules
-//! that read a tip-out run are left out: each of their values costs seconds.
+//! generator with a fixed seed), each end that is not an end of the field's usual range is tried on both sides, 1e-6 of its value away. Of
+//! rules that read a tip-out run, whose ends are looked for more coarsely, those of two examples are tried 0.3 % away.
 
 mod common;
 
@@ -20,6 +20,8 @@ use tractwright::tract::SubjectKind;
 
 /// How far from an end the tried values lie, as a share of it.
 const STEP: f64 = 1e-6;
+/// The same where each value costs runs over time.
+const STEP_OF_RUNS: f64 = 3e-3;
 /// So many builds changed at random are asked of each example.
 const CHANGED: usize = 7;
 /// At least so many of them have findings, and so many ends are tried.
@@ -148,6 +150,16 @@ fn put(build: &Build, cure: &FoundCure, number: &FoundNumber, si: f64) -> Option
 
 /// Reviews a build and tries the ends of its cures.
 fn look(catalogue: &Catalogue, example: &Example, root: &Arc<Node>, what: &str) -> Looked {
+    look_near(catalogue, example, root, what, STEP)
+}
+
+fn look_near(
+    catalogue: &Catalogue,
+    example: &Example,
+    root: &Arc<Node>,
+    what: &str,
+    nearness: f64,
+) -> Looked {
     let options = Options { cures: true, ..Options::default() };
     let review = Reviewer::new(catalogue, options).review(BUILD_FILE, root, &example.files);
     let build = Build::read(BUILD_FILE, root, &example.files);
@@ -176,7 +188,7 @@ fn look(catalogue: &Catalogue, example: &Example, root: &Arc<Node>, what: &str) 
             let usual = usual(&build, &cure.change.0[0].route().clone());
             for interval in &number.passing {
                 for (end, outward) in [(interval.low, -1.0), (interval.high, 1.0)] {
-                    let step = STEP * end.abs().max(1e-12);
+                    let step = nearness * end.abs().max(1e-12);
                     let is_usual = usual.is_some_and(|(low, high)| {
                         let near = |other: f64| (end - other).abs() <= step;
                         near(low) || near(high)
@@ -259,4 +271,20 @@ fn one_step_inside_passes_and_one_outside_does_not() {
     eprintln!("{with_findings} changed builds with findings, {ends} ends");
     assert!(with_findings >= LEAST_BUILDS, "only {with_findings} changed builds with findings");
     assert!(ends >= LEAST_ENDS, "only {ends} ends");
+}
+
+#[test]
+fn the_ends_of_cures_that_cost_runs_are_where_they_are_said_to_be() {
+    let catalogue = common::catalogue();
+    let looked: Vec<Looked> = ["relief-stiff-spring", "relief-long-hose"]
+        .par_iter()
+        .map(|name| {
+            let example = Example::read(name);
+            look_near(&catalogue, &example, &example.root, name, STEP_OF_RUNS)
+        })
+        .collect();
+    let wrong: Vec<&String> = looked.iter().flat_map(|looked| &looked.wrong).collect();
+    assert!(wrong.is_empty(), "{wrong:#?}");
+    let ends: usize = looked.iter().map(|looked| looked.ends).sum();
+    assert!(ends >= 3, "a preload that both examples bear, and a hose: {ends} ends");
 }
