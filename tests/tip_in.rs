@@ -66,10 +66,10 @@ fn a_driven_wheel_slows_with_the_engine() {
     let run = made(&driven, true, false);
     let start = run.results.compressor.speeds.0;
     let end = run.results.compressor.speeds.1 / start;
-    assert!((end - 0.74).abs() < 1e-5, "{end}");
+    assert!((end - 0.74).abs() < 1e-4, "{end}");
     for m in &run.series {
         let wanted = 1.0 - 0.26 * (m.time / 0.35).min(1.0);
-        assert!((m.wheel.speed / start - wanted).abs() < 1e-5, "{}: {}", m.time, m.wheel.speed / start);
+        assert!((m.wheel.speed / start - wanted).abs() < 1e-4, "{}: {}", m.time, m.wheel.speed / start);
     }
 }
 

@@ -180,7 +180,7 @@ fn outlet_bore(scope: &Scope<'_>, part: &Part) -> Known<Datum> {
         return Known::not_applicable("its place is given");
     }
     scope.tract().path(scope).and_then(|path| {
-        let Some(last) = path.iter().filter(|spot| spot.compresses()).last() else {
+        let Some(last) = path.iter().rfind(|spot| spot.compresses()) else {
             return Known::not_applicable("no compressor is on the air path");
         };
         let behind = path.all_behind(last.index).into_iter().filter_map(|at| path.get(at));

@@ -143,7 +143,7 @@ impl Stations {
 
 /// The part right ahead of the first that can shut behind the last compressor.
 fn ahead_of_what_shuts<'b>(path: &Path<'b>) -> Option<Spot<'b>> {
-    let last = path.iter().filter(|spot| spot.compresses()).last()?;
+    let last = path.iter().rfind(|spot| spot.compresses())?;
     let shuts = path.first_shutting_behind(last.index).into_iter().next()?;
     path.before(shuts.index).first().and_then(|&at| path.get(at)).copied()
 }
