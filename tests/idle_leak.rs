@@ -41,7 +41,9 @@ fn the_leak_follows_from_the_balance_and_from_the_losses_of_the_independent_solv
         // In the valley it comes to its stop; beyond a quarter of the seat the seat itself is the narrowest place.
         let lift = (force / 2600.0).min(9e-3);
         let opened = (std::f64::consts::PI * 0.034 * lift).min(area * 0.034_f64.powi(2));
-        let vents = 0.7 * 0.3 * opened;
+        // In a row with the vent's pipe of 20 mm: entry 0.5 and exit 1.0, no length.
+        let (own, pipe) = (0.7 * 0.3 * opened, area * 0.020_f64.powi(2) / 1.5_f64.sqrt());
+        let vents = own * pipe / own.hypot(pipe);
         let lost: f64 = ["filter", "meter-pipe", "air-meter", "inlet-pipe", "hot-pipe", "cooler"]
             .iter()
             .map(|part| number(&point["losses"][part]))
@@ -53,13 +55,14 @@ fn the_leak_follows_from_the_balance_and_from_the_losses_of_the_independent_solv
     let (found, at) = lambda("30 %", "70 %");
     assert!((found - expected).abs() < 0.01 * (expected - 1.0), "{found} against {expected}");
     assert_eq!(at, "valley", "where the pull is hardest");
-    assert!(expected > 1.05, "{expected}");
+    assert!(expected > 1.03, "{expected}");
 }
 
 #[test]
-fn where_little_vents_little_leaks() {
-    let (ten, thirty) = (lambda("10 %", "90 %").0, lambda("30 %", "70 %").0);
-    assert!(((thirty - 1.0) / (ten - 1.0) - 3.0).abs() < 1e-9, "{ten} {thirty}");
+fn what_vents_less_leaks_less_and_by_no_more_than_its_share() {
+    let (ten, thirty) = (lambda("10 %", "90 %").0 - 1.0, lambda("30 %", "70 %").0 - 1.0);
+    // The pipe of the vent, the same for both, holds the larger one back.
+    assert!(ten > 0.0 && thirty > 1.5 * ten && thirty < 3.0 * ten, "{ten} {thirty}");
 }
 
 #[test]

@@ -624,7 +624,7 @@ static EQUATIONS: &[Equation] = &[
     },
     Equation {
         of: "lambda_idle",
-        how: "1 + A √(2 ρ Δp/m²): A the effective area of the vents at the lift (force - preload)/rate, Δp what m kg/s off boost lose between outside and the tap, \
+        how: "1 + A √(2 ρ Δp/m²): A the effective area of the vents, each in a row with its pipe, at the lift (force - preload)/rate, Δp what m kg/s off boost lose between outside and the tap, \
               ρ outside; both ways into the pipe drop the same pressure",
         source: VALVE_SOURCE,
     },

@@ -26,9 +26,13 @@ fn recovery(scope: &Scope<'_>, _: &Subject) -> Series {
         other => return vec![other.and_then(|_| Known::Open(Missing::default()))],
     };
     let steady = scope.steady();
-    let starts = steady.sites.iter().flat_map(|site| Start::ALL.map(|start| (site, start)));
-    let each = starts.zip(scope.tip_outs(true)).filter(|((_, start), _)| *start != Start::LightBoost);
-    each.map(|((site, _), run)| {
+    let runs = scope.demands(true).into_iter().zip(scope.tip_outs(true));
+    let at_boost = runs.filter(|(demand, _)| demand.start != Start::LightBoost);
+    let each = at_boost.filter_map(|(demand, run)| {
+        let site = steady.sites.iter().find(|site| site.name == demand.site)?;
+        Some((site, run))
+    });
+    each.map(|(site, run)| {
         let turbines = site.turbines.clone().and_then(|()| site.state.as_ref().map(Clone::clone));
         turbines.zip(run.as_ref().as_ref().map(Clone::clone)).and_then(|(state, ran)| {
             let Some((solution, results)) = solution(site, &ran).zip(Some(&ran.results)) else {

@@ -273,28 +273,32 @@ impl<'b> Scope<'b> {
         Self { starts: starts.to_vec(), ..self }
     }
 
-    /// The site and start of a tip-out run that was made, by where it begins.
-    pub fn start_at(&self, at: &At) -> Option<(Arc<str>, Start)> {
+    /// Site and start of the tip-out runs that were made and begin there: two starts may lie at one point.
+    pub fn starts_at(&self, at: &At) -> Vec<(Arc<str>, Start)> {
         let known = self.ran.borrow();
         let from = |run: &Known<Ran>| run.exact().is_some_and(|ran| ran.at == *at);
-        let found = known.iter().find(|(_, (run, _))| from(run));
-        found.map(|(demand, _)| (demand.site.clone(), demand.start))
+        let found = known.iter().filter(|(_, (run, _))| from(run));
+        found.map(|(demand, _)| (demand.site.clone(), demand.start)).collect()
+    }
+
+    /// The tip-out runs of this scope, in the order of [`Self::tip_outs`].
+    pub fn demands(&self, valves: bool) -> Vec<Demand> {
+        let steady = self.steady();
+        let all = steady
+            .sites
+            .iter()
+            .flat_map(|site| Start::ALL.map(|start| Demand { site: site.name.clone(), start, valves }));
+        let wanted = |demand: &Demand| {
+            let same = |(site, start): &(Arc<str>, Start)| *site == demand.site && *start == demand.start;
+            self.starts.is_empty() || self.starts.iter().any(same)
+        };
+        all.filter(wanted).collect()
     }
 
     /// What comes of the tip-out runs from all starts at all sites, with relief valves or without; each made once. What is
     /// not known yet is read one after the other, so that each look is recorded, and then run side by side.
     pub fn tip_outs(&self, valves: bool) -> Vec<Rc<Known<Ran>>> {
-        let steady = self.steady();
-        let demands: Vec<Demand> = steady
-            .sites
-            .iter()
-            .flat_map(|site| Start::ALL.map(|start| Demand { site: site.name.clone(), start, valves }))
-            .filter(|demand| {
-                let wanted =
-                    |(site, start): &(Arc<str>, Start)| *site == demand.site && *start == demand.start;
-                self.starts.is_empty() || self.starts.iter().any(wanted)
-            })
-            .collect();
+        let demands = self.demands(valves);
         let wanted: Vec<Demand> =
             demands.iter().filter(|demand| !self.ran.borrow().contains_key(demand)).cloned().collect();
         let (prepared, trails): (Vec<_>, Vec<_>) =

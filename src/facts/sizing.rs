@@ -9,7 +9,7 @@ use crate::known::{Datum, Kind, Known, Missing, Num, State};
 use crate::model::{
     CHAMBER_ROOM, HoseSize, Placed, ShutDemand, SignalStep, StartKind, Valve, is_electric, sites,
 };
-use crate::physics::numeric::find_root;
+use crate::physics::numeric::{RootError, find_root};
 use crate::physics::relief_valve::{ActingAreas, Pressures};
 use crate::text::Dim;
 use crate::tract::{Subject, SubjectKind};
@@ -168,6 +168,9 @@ fn longest_hose(scope: &Scope<'_>, subject: &Subject, part: &Part) -> Known<Datu
         };
         match find_root(FINE, LONGEST_HOSE, FINE, late) {
             Ok(root) => Known::Is(Datum::Number(Num::new(root.x, Dim::LENGTH))),
+            Err(RootError::NotFinite { .. }) => {
+                Known::Open(Missing::hindrance("the signal hose has no solution"))
+            }
             Err(_) => Known::not_applicable("no hose of that bore up to 10 m takes just so long"),
         }
     })

@@ -92,7 +92,13 @@ impl Walk<'_, '_> {
                     moved = f64::INFINITY;
                     continue;
                 };
-                branch.learn(self.power(branch.machine)?.ln());
+                let Some(power) = self.power(branch.machine) else {
+                    // A machine that takes up nothing has too little to lift.
+                    branch.ratio *= 1.1;
+                    moved = f64::INFINITY;
+                    continue;
+                };
+                branch.learn(power.ln());
                 let missed = outlet / end.p;
                 moved = moved.max((missed - 1.0).abs());
                 branch.ratio *= missed;
@@ -103,7 +109,7 @@ impl Walk<'_, '_> {
                 outlet *= wanted / (logs / branches.len() as f64).exp();
             }
             moved = moved.max(share(&mut branches, air)?);
-            if !moved.is_nan() && moved < SETTLED {
+            if moved < SETTLED {
                 let flows: Vec<f64> = branches.iter().map(|branch| branch.flow.exp()).collect();
                 *self.shares.get_mut(fork.number)? = flows.iter().map(|flow| flow / air).collect();
                 return Some((ends, flows));
@@ -156,5 +162,5 @@ fn share(branches: &mut [Branch], air: f64) -> Option<f64> {
         moved = moved.max((flow - branch.flow).abs());
         branch.flow = flow;
     }
-    moved.is_finite().then_some(moved)
+    branches.iter().all(|branch| branch.flow.is_finite()).then_some(moved)
 }

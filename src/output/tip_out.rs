@@ -51,13 +51,10 @@ pub fn told(name: &str, run: &TipOut, bare: Option<&TipOut>, back: Option<f64>, 
         }
     }
     if let Some(back) = back {
-        let words = "at the latest, over starts at boost and sites, by the turbine with its gate shut";
+        let words = "after the throttle opens nine tenths of the boost are back: the worst over starts at boost and sites, with the \
+                     wastegate shut, at the engine speed of before the change";
         out.push('\n');
-        wrap(
-            &mut out,
-            &format!("nine tenths of the boost are back {} after it opens {words}", ms(back)),
-            width,
-        );
+        wrap(&mut out, &format!("at the latest {} {words}", ms(back)), width);
     }
     out.push('\n');
     out.push_str(&picture(&run.series, run.results.boost, width));

@@ -163,10 +163,10 @@ pub fn search(
     let rule = result.rule.clone();
     let values = SubjectValues::new(scope, &result.subject, &rule.id, Sites::All);
     let mut bench = Bench::new(reviewer, files, result, before, &values);
-    bench.look_at(bench.worst_starts());
     let mut found = Vec::new();
     for cure in &rule.cures {
         bench.also.clear();
+        bench.narrow(matches!(cure, Cure::Vary { .. }));
         let first = search_one(&bench, cure);
         bench.also = first.as_ref().map(|first| woken(reviewer, result, first)).unwrap_or_default();
         let further = if bench.also.is_empty() { None } else { search_one(&bench, cure) };

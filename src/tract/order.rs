@@ -34,14 +34,16 @@ const NO_END: &[PartKind] = &[
 const OFF_PATH_TOO: &[PartKind] = &[PartKind::Plenum];
 
 impl<'b> Tract<'b> {
-    /// The compressors whose air a relief valve lets out: those ahead of the part that carries its tap. None where that is
+    /// The compressors whose air a relief valve lets out: those ahead of the part that carries its tap, and this part itself. None where that is
     /// not known.
     pub fn compressors_relieved(&self, valve: &'b Part, reads: &dyn Reads) -> Vec<Route> {
         let (Known::Is(host), Known::Is(path)) = (self.host_of(valve, reads), self.path(reads)) else {
             return Vec::new();
         };
         let Some(host) = path.spot(&host.name) else { return Vec::new() };
-        let relieved = path.iter().filter(|spot| spot.compresses() && path.is_ahead(spot.index, host.index));
+        let relieved = path.iter().filter(|spot| {
+            spot.compresses() && (spot.index == host.index || path.is_ahead(spot.index, host.index))
+        });
         relieved.map(|spot| spot.part.route.clone()).collect()
     }
 

@@ -239,14 +239,16 @@ impl Opening {
         find_root(0.0, self.lift, 1e-9, short).ok().map(|root| root.x)
     }
 
-    /// Effective area, m2, of its ports that lead to the open air at a lift, m; of the stop's lift beyond it.
-    pub fn towards_air(&self, ports: &[Port], lift: f64) -> f64 {
-        let vents: Vec<_> =
-            ports.iter().filter(|port| port.vents()).map(|port| (port.share, port.stage)).collect();
-        if vents.is_empty() {
-            return 0.0;
-        }
-        self.coefficient * area_at(self.seat, lift.clamp(0.0, self.lift), &vents)
+    /// Effective area, m2, of its ports that lead to the open air at a lift, m, of the stop's lift beyond it; each in a row
+    /// with its pipe, where the bore is known.
+    pub fn towards_air(&self, ports: &[Port], lift: f64, roughness: f64) -> f64 {
+        let lift = lift.clamp(0.0, self.lift);
+        let each = ports.iter().filter(|port| port.vents()).map(|port| {
+            let own = self.coefficient * area_at(self.seat, lift, &[(port.share, port.stage)]);
+            let pipe = port.bore.exact().and_then(|bore| pipe_area(*bore, port.length, roughness));
+            pipe.map_or(own, |pipe| own * pipe / own.hypot(pipe))
+        });
+        each.sum()
     }
 
     /// Lift, m, beyond which more gives no more area.

@@ -294,7 +294,7 @@ impl Laying<'_, '_, '_> {
         let each: Option<Vec<Plated>> = each.collect();
         Some(each.ok_or_else(|| {
             Missing::not_built(
-                "tip-out with throttles in branches that hold more than plates, pipes and chambers",
+                "tip-out with throttles in branches that hold none, or more than a plate, pipes and chambers",
             )
         }))
     }

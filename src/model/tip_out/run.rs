@@ -87,6 +87,8 @@ struct Numbers {
     engine_speed: f64,
     /// Flow through the compressors at the start, summed, kg/s.
     flow: f64,
+    /// Flow into the engine at the start, kg/s.
+    engine_flow: f64,
     /// Boost at the start, Pa above the site's pressure, Pa.
     boost: f64,
     site_pressure: f64,
@@ -145,6 +147,7 @@ impl Prepared {
                     };
                     fitted.and_then(|fitted: Vec<Fitted>| {
                         let numbers = Numbers {
+                            engine_flow: solution.flow,
                             flow: solution.flow * laid.compressors().map(|one| one.share).sum::<f64>()
                                 + laid.compressors().map(|one| one.surplus).sum::<f64>(),
                             laid,
@@ -262,7 +265,7 @@ impl Numbers {
             warnings.push(words.into());
         }
         for one in self.laid.compressors() {
-            let share = one.surplus / (self.flow - one.surplus);
+            let share = one.surplus / self.engine_flow;
             if share > SURPLUS_TOLD {
                 let words = "more than the engine takes at the start: so much is let round it all along";
                 warnings.push(format!("{} delivers {:.0} % {words}", one.name, 100.0 * share).into());
@@ -342,6 +345,11 @@ pub fn tip_in(
         }),
     };
     change.and_then(|(time, to)| {
+        if time >= DURATION {
+            return Known::Open(Missing::hindrance(
+                "the change of gear takes longer than the run of the tip-out",
+            ));
+        }
         Prepared::of(build, steady, demand, precision, reads).and_then(|(mut prepared, home)| {
             for orifice in prepared.numbers.laid.network.orifices_mut() {
                 if let Opening::Plate(plate) = &mut orifice.opening {

@@ -311,9 +311,13 @@ impl Valve {
         if whole > 0.0 {
             return sum / whole;
         }
-        let first = self.stages.iter().map(Port::opens_from).fold(f64::INFINITY, f64::min);
+        let opening = self.stages.iter().filter(|port| port.pace() > 0.0).map(Port::opens_from);
+        let first = opening.fold(f64::INFINITY, f64::min);
         let (sum, whole) = mixed(&|port| if port.opens_from() <= first { port.pace() } else { 0.0 });
-        sum / whole
+        if whole > 0.0 {
+            return sum / whole;
+        }
+        self.discharge.iter().map(|(node, share)| share * p(*node)).sum()
     }
 }
 
@@ -658,5 +662,10 @@ mod tests {
         assert!((both.behind(0.0, p) - 2e5).abs() < 1e-6 && (both.behind(1.001e-3, p) - 2e5).abs() < 1e-6);
         let alike = valve(vec![port(0.7, 1e-3, 8e-3), port(0.3, 1e-3, 2e-3)]);
         assert!((alike.behind(0.0, p) - alike.behind(1.0001e-3, p)).abs() < 1.0);
+        // A port with no share opens nothing; where none has one the ring feels the mean by shares of the air.
+        let idle = valve(vec![port(0.0, 0.0, 0.0), port(0.3, 4e-3, 8e-3)]);
+        assert!((idle.behind(0.0, p) - 2e5).abs() < 1e-6);
+        let none = valve(vec![port(0.0, 0.0, 0.0), port(0.0, 4e-3, 8e-3)]);
+        assert!((none.behind(0.0, p) - 1.3e5).abs() < 1e-6);
     }
 }

@@ -68,9 +68,11 @@ impl<'a, 'c> Bench<'a, 'c> {
         }
     }
 
-    /// The starts at which the numbers of the finding are worst, where it is one of runs.
-    pub(super) fn worst_starts(&self) -> Vec<(Arc<str>, Start)> {
-        if self.runs { starts_of(self.result, self.values.scope) } else { Vec::new() }
+    /// Looks from here on at the starts alone at which the numbers of the finding are worst, where it is one of runs; or at all.
+    pub(super) fn narrow(&self, to_the_worst: bool) {
+        let worst = self.runs && to_the_worst;
+        *self.starts.borrow_mut() =
+            if worst { starts_of(self.result, self.values.scope) } else { Vec::new() };
     }
 
     fn changed(&self, change: &Change) -> Option<Build> {
@@ -175,7 +177,7 @@ impl<'a, 'c> Bench<'a, 'c> {
 
 /// The starts at which the numbers of a result are worst.
 fn starts_of(result: &RuleResult, scope: &Scope<'_>) -> Vec<(Arc<str>, Start)> {
-    all_worst(&result.judgement).filter_map(|at| scope.start_at(&at)).collect()
+    all_worst(&result.judgement).flat_map(|at| scope.starts_at(&at)).collect()
 }
 
 /// Whether a rule reads a run over time.
