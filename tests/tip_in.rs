@@ -3,34 +3,18 @@
 mod common;
 mod running;
 
-use std::sync::Arc;
-
-use common::Example;
+use common::runs::{self, Wanted};
+use common::{Example, STARTER};
 use running::{project, run as program};
-use tractwright::build::Build;
-use tractwright::known::{Known, Unrecorded};
-use tractwright::model::{Demand, Moment, Precision, Start, Steady, TipOut, tip_in, tip_out};
-use tractwright::output::tip_out_series;
-use tractwright::text::Change;
+use tractwright::known::Known;
+use tractwright::model::{Moment, Start, TipOut};
 
-fn run(changes: &[&str], valves: bool, reopens: bool) -> Known<TipOut> {
-    let example = Example::read(common::STARTER);
-    let mut root = example.root.clone();
-    for text in changes {
-        root = Change::parse_assignment(text).expect("a change").apply(&root).expect("it can be made");
-    }
-    let build = Build::read(common::BUILD_FILE, &root, &example.files);
-    let steady = Steady::solve(&build, &Unrecorded);
-    let demand = Demand { site: Arc::from("home"), start: Start::HighestBoost, valves };
-    let make = if reopens { tip_in } else { tip_out };
-    make(&build, &steady, &demand, Precision::default(), &Unrecorded)
+fn wanted(valves: bool, reopens: bool) -> Wanted {
+    Wanted { reopens, ..Wanted::at_home(Start::HighestBoost, valves) }
 }
 
 fn made(changes: &[&str], valves: bool, reopens: bool) -> TipOut {
-    match run(changes, valves, reopens) {
-        Known::Is(run) => run,
-        other => panic!("{changes:?}: {other:?}"),
-    }
+    runs::made(STARTER, changes, &wanted(valves, reopens))
 }
 
 fn at(run: &TipOut, time: f64) -> &Moment {
@@ -104,28 +88,12 @@ fn a_longer_change_leaves_less() {
 
 #[test]
 fn mass_and_energy_are_kept() {
-    let run = made(&[SLOWS], true, true);
-    let csv = tip_out_series::csv(&run);
-    let column = |name: &str| -> Vec<f64> {
-        let at = csv.lines().next().unwrap().split(',').position(|head| head == name).expect(name);
-        csv.lines().skip(1).map(|line| line.split(',').nth(at).unwrap().parse().unwrap_or(f64::NAN)).collect()
-    };
-    let (mass, came) = (column("contents [kg]"), column("net-inflow-since-start [kg]"));
-    let last = mass.len() - 1;
-    assert!((mass[last] - mass[0] - came[last]).abs() < 1e-9 * mass[0]);
-    let energy = column("contents [J]");
-    let kept = energy[last]
-        - energy[0]
-        - column("net-enthalpy-since-start [J]")[last]
-        - column("compressor-work-since-start [J]")[last]
-        + column("heat-given-off-since-start [J]")[last]
-        - column("piston-work-since-start [J]")[last];
-    assert!(kept.abs() < 1e-9 * energy[0], "{kept} J");
+    runs::kept(&made(&[SLOWS], true, true));
 }
 
 #[test]
 fn without_a_gear_change_there_is_none() {
-    let none = run(&["gear-change=none"], true, true);
+    let none = runs::run(&Example::read(STARTER), &["gear-change=none"], &wanted(true, true));
     assert!(matches!(none, Known::NotApplicable(_) | Known::Open(_)), "{none:?}");
 }
 

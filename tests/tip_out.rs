@@ -4,33 +4,17 @@
 
 mod common;
 
-use std::sync::Arc;
-
-use common::Example;
-use tractwright::build::Build;
-use tractwright::known::{Known, Unrecorded};
-use tractwright::model::{Demand, Precision, Start, Steady, TipOut, tip_out};
-use tractwright::output::tip_out_series;
-use tractwright::text::Change;
+use common::STARTER;
+use common::runs::{Wanted, column, kept, made};
+use tractwright::model::{Precision, Start, TipOut};
 
 /// A run of the starter at home with changes, as in `parts.relief.spring.preload=40N`.
 fn run(changes: &[&str], start: Start, valves: bool, precision: Precision) -> TipOut {
-    run_at("home", changes, start, valves, precision)
+    made(STARTER, changes, &Wanted { precision, ..Wanted::at_home(start, valves) })
 }
 
-fn run_at(site: &str, changes: &[&str], start: Start, valves: bool, precision: Precision) -> TipOut {
-    let example = Example::read(common::STARTER);
-    let mut root = example.root.clone();
-    for text in changes {
-        root = Change::parse_assignment(text).expect("a change").apply(&root).expect("it can be made");
-    }
-    let build = Build::read(common::BUILD_FILE, &root, &example.files);
-    let steady = Steady::solve(&build, &Unrecorded);
-    let demand = Demand { site: Arc::from(site), start, valves };
-    match tip_out(&build, &steady, &demand, precision, &Unrecorded) {
-        Known::Is(run) => run,
-        other => panic!("{changes:?}: {other:?}"),
-    }
+fn run_at(site: &'static str, changes: &[&str], start: Start, valves: bool) -> TipOut {
+    made(STARTER, changes, &Wanted { site, ..Wanted::at_home(start, valves) })
 }
 
 fn usual(changes: &[&str], start: Start) -> TipOut {
@@ -86,7 +70,7 @@ fn the_starter_with_its_valve_does_not_surge_and_a_stiff_one_does() {
 /// The other rows of that table: the valley at 300 m, home at 1600 m, the summit at 2400 m; stiffer springs and smaller seats.
 #[test]
 fn the_starter_at_other_sites_and_with_other_valves() {
-    let at = |site: &str, changes: &[&str], start| run_at(site, changes, start, true, Precision::default());
+    let at = |site, changes: &[&str], start| run_at(site, changes, start, true);
     for (site, margin) in [("valley", 1.25), ("home", 1.27), ("summit", 1.33)] {
         let boost = at(site, &[], Start::HighestBoost).results.compressor;
         assert!(boost.cycles.is_empty() && (boost.margin - margin).abs() < 0.15, "{site}: {}", boost.margin);
@@ -118,27 +102,13 @@ fn the_starter_at_other_sites_and_with_other_valves() {
     assert!(wheel.cycles.len().abs_diff(9) <= 4, "{} cycles", wheel.cycles.len());
 }
 
-/// Column of a CSV by name.
-fn column(csv: &str, name: &str) -> Vec<f64> {
-    let mut lines = csv.lines();
-    let at = lines.next().unwrap().split(',').position(|head| head == name).expect(name);
-    lines.map(|line| line.split(',').nth(at).unwrap().parse().unwrap_or(f64::NAN)).collect()
-}
-
 #[test]
 fn mass_and_energy_are_kept() {
     for (start, valves) in [(Start::HighestBoost, true), (Start::HighestSpeed, false)] {
-        let csv = tip_out_series::csv(&run(&[], start, valves, Precision::default()));
+        let csv = kept(&run(&[], start, valves, Precision::default()));
         let get = |name: &str| column(&csv, name);
-        let (mass, energy) = (get("contents [kg]"), get("contents [J]"));
-        let (came, enthalpy) = (get("net-inflow-since-start [kg]"), get("net-enthalpy-since-start [J]"));
-        let (work, heat) = (get("compressor-work-since-start [J]"), get("heat-given-off-since-start [J]"));
-        let piston = get("piston-work-since-start [J]");
-        let last = mass.len() - 1;
-        let lost = mass[last] - mass[0] - came[last];
-        assert!(lost.abs() < 1e-9 * mass[0], "{lost} kg");
-        let lost = energy[last] - energy[0] - enthalpy[last] - work[last] + heat[last] - piston[last];
-        assert!(lost.abs() < 1e-9 * energy[0], "{lost} J");
+        let came = get("net-inflow-since-start [kg]");
+        let last = came.len() - 1;
         // The sums are those of the flows, integrated here.
         let (time, mouth) = (get("time [s]"), get("filter-flow [kg/s]"));
         let engine = get("engine-flow [kg/s]");

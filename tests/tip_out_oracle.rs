@@ -9,13 +9,10 @@
 mod common;
 
 use std::process::Command;
-use std::sync::Arc;
 
-use common::Example;
+use common::runs::{Wanted, made};
 use serde_json::Value;
-use tractwright::build::Build;
-use tractwright::known::{Known, Unrecorded};
-use tractwright::model::{Demand, Precision, Start, Steady, TipOut, tip_out};
+use tractwright::model::{Start, TipOut};
 
 const TOLERANCE: f64 = 0.02;
 /// Added for swings, since in them waves meet that differ in phase.
@@ -26,14 +23,7 @@ const CYCLES: usize = 8;
 const TICK: f64 = 1e-4;
 
 fn run(start: Start, valves: bool) -> TipOut {
-    let example = Example::read(common::STARTER);
-    let build = Build::read(common::BUILD_FILE, &example.root, &example.files);
-    let steady = Steady::solve(&build, &Unrecorded);
-    let demand = Demand { site: Arc::from("home"), start, valves };
-    match tip_out(&build, &steady, &demand, Precision::default(), &Unrecorded) {
-        Known::Is(run) => run,
-        other => panic!("{start:?}: {other:?}"),
-    }
+    made::<&str>(common::STARTER, &[], &Wanted::at_home(start, valves))
 }
 
 /// The oracle's run of the starter; `None` where it cannot run.

@@ -8,14 +8,12 @@ mod common;
 
 use std::fmt::Write as _;
 use std::panic::{AssertUnwindSafe, catch_unwind};
-use std::sync::Arc;
 
 use common::Example;
+use common::runs::{Wanted, run};
 use rayon::prelude::*;
-use tractwright::build::Build;
-use tractwright::known::{Known, Missing, Unrecorded};
-use tractwright::model::{Demand, Precision, Start, Steady, TipOut, tip_out};
-use tractwright::text::Change;
+use tractwright::known::{Known, Missing};
+use tractwright::model::{Precision, Start};
 
 /// How many builds, of each of the two sorts.
 fn builds() -> u64 {
@@ -91,17 +89,6 @@ fn written(fields: &Fields) -> Vec<String> {
     fields.iter().map(|(field, value)| format!("{field}={value:.6} {}", unit(field))).collect()
 }
 
-fn run(example: &Example, changes: &[String], start: Start, valves: bool) -> Known<TipOut> {
-    let mut root = example.root.clone();
-    for text in changes {
-        root = Change::parse_assignment(text).expect("a change").apply(&root).expect("it can be made");
-    }
-    let build = Build::read(common::BUILD_FILE, &root, &example.files);
-    let steady = Steady::solve(&build, &Unrecorded);
-    let demand = Demand { site: Arc::from("home"), start, valves };
-    tip_out(&build, &steady, &demand, Precision::default(), &Unrecorded)
-}
-
 /// A statement and how often it held.
 #[derive(Default)]
 struct Statement {
@@ -146,7 +133,11 @@ fn sayings(number: u64) -> Option<Sayings> {
     const NONE: f64 = 0.02;
     let example = Example::read(common::STARTER);
     let fields = plausible(number);
-    let run = |changes: &[String], valves| match run(&example, changes, Start::HighestBoost, valves) {
+    let run = |changes: &[String], valves| match run(
+        &example,
+        changes,
+        &Wanted::at_home(Start::HighestBoost, valves),
+    ) {
         Known::Is(run) => Some(run),
         _ => None,
     };
@@ -252,7 +243,9 @@ fn every_run_ends_with_a_result_or_a_reason() {
             let mut changes = written(&fields);
             changes.extend(removed.iter().map(|field| format!("{field}=none")));
             let start = Start::ALL[number as usize / 2 % Start::ALL.len()];
-            let made = catch_unwind(AssertUnwindSafe(|| run(&example, &changes, start, number % 3 > 0)));
+            let made = catch_unwind(AssertUnwindSafe(|| {
+                run(&example, &changes, &Wanted::at_home(start, number % 3 > 0))
+            }));
             match made.unwrap_or_else(|_| panic!("build {number} panics")) {
                 Known::Is(run) => {
                     assert!(run.steps <= Precision::default().steps, "build {number}: {} steps", run.steps);

@@ -4,33 +4,18 @@
 mod common;
 mod running;
 
-use std::sync::Arc;
-
-use common::Example;
+use common::runs::{self, Wanted};
+use common::{Example, STARTER};
 use running::{project, run as program};
-use tractwright::build::Build;
-use tractwright::known::{Known, Unrecorded};
-use tractwright::model::{Demand, Precision, Start, Steady, TipOut, tip_out};
-use tractwright::output::tip_out_series;
-use tractwright::text::Change;
+use tractwright::known::Known;
+use tractwright::model::{Start, TipOut};
 
-fn run(changes: &[&str], valves: bool) -> Known<TipOut> {
-    let example = Example::read(common::STARTER);
-    let mut root = example.root.clone();
-    for text in changes {
-        root = Change::parse_assignment(text).expect("a change").apply(&root).expect("it can be made");
-    }
-    let build = Build::read(common::BUILD_FILE, &root, &example.files);
-    let steady = Steady::solve(&build, &Unrecorded);
-    let demand = Demand { site: Arc::from("home"), start: Start::HighestBoost, valves };
-    tip_out(&build, &steady, &demand, Precision::default(), &Unrecorded)
+fn wanted(valves: bool) -> Wanted {
+    Wanted::at_home(Start::HighestBoost, valves)
 }
 
 fn made(changes: &[&str], valves: bool) -> TipOut {
-    match run(changes, valves) {
-        Known::Is(run) => run,
-        other => panic!("{changes:?}: {other:?}"),
-    }
+    runs::made(STARTER, changes, &wanted(valves))
 }
 
 const PARTS: [&str; 9] = [
@@ -105,16 +90,9 @@ fn less_behind_the_plates_opens_the_valve_sooner() {
 }
 
 #[test]
-fn mass_is_kept() {
+fn mass_and_energy_are_kept() {
     let run = made(&four(&[]), false);
-    let csv = tip_out_series::csv(&run);
-    let column = |name: &str| -> Vec<f64> {
-        let at = csv.lines().next().unwrap().split(',').position(|head| head == name).expect(name);
-        csv.lines().skip(1).map(|line| line.split(',').nth(at).unwrap().parse().unwrap_or(f64::NAN)).collect()
-    };
-    let (mass, came) = (column("contents [kg]"), column("net-inflow-since-start [kg]"));
-    let last = mass.len() - 1;
-    assert!((mass[last] - mass[0] - came[last]).abs() < 1e-9 * mass[0]);
+    runs::kept(&run);
     // What the network holds at the start is what these volumes hold: runners 1.005 L among them.
     assert!(run.warnings.is_empty(), "{:?}", run.warnings);
 }
@@ -130,7 +108,7 @@ fn a_compressor_and_a_plate_in_each_branch_stay_open() {
         "boost={ 5000 rpm: 0.3 bar, 7000 rpm: 0.5 bar }",
         path,
     ];
-    let made = run(&other, false);
+    let made = runs::run(&Example::read(STARTER), &other, &wanted(false));
     assert!(matches!(&made, Known::Open(missing) if !missing.not_built.is_empty()), "{made:?}");
 }
 

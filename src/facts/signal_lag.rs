@@ -17,7 +17,7 @@ const HOSE: &[SubjectKind] = &[SubjectKind::Hose];
 
 /// Share of a step after which a signal counts as heard where no level is known from which its listener acts: that of a first-order
 /// lag after its time constant.
-const HEARD: f64 = 0.632;
+pub(super) const HEARD: f64 = 0.632;
 /// Volume inside a pressure sensor that does not say it, m3 (choice): a drop.
 const SENSOR_CHAMBER: f64 = 0.1e-6;
 

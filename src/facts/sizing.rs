@@ -3,6 +3,7 @@
 use super::graph::with_part;
 use super::registry::{Fold, Group, Make, Row, Series};
 use super::scope::{Scope, Sites};
+use super::signal_lag::HEARD;
 use super::statics::Valves;
 use crate::build::parts::{Body, Part, ReliefPurpose, ReliefValve};
 use crate::known::{Datum, Kind, Known, Missing, Num, State};
@@ -20,8 +21,6 @@ const VALVE: &[SubjectKind] = &[SubjectKind::ReliefValve];
 const USUAL_BORE: f64 = 5e-3;
 /// Share of the time to the surge line that the hose may take (common practice, no source): the rule on slow hoses has it too.
 const HOSE_SHARE: f64 = 0.1;
-/// Share of the fall of its signal after which a valve counts as moved whose spring is not known yet.
-const HEARD: f64 = 0.632;
 /// The longest hose that is looked at, m, and how finely.
 const LONGEST_HOSE: f64 = 10.0;
 const FINE: f64 = 0.01;
@@ -134,8 +133,11 @@ fn forces(
 }
 
 fn longest_hose(scope: &Scope<'_>, subject: &Subject, part: &Part) -> Known<Datum> {
+    let areas = match to_be_chosen(scope, part).and_then(|valve| areas(scope, subject, part, valve)) {
+        Known::Is(areas) => areas,
+        other => return other.and_then(|_| Known::Open(Missing::default())),
+    };
     let time = scope.fact(subject, "time_to_surge_line", Sites::All);
-    let seat = to_be_chosen(scope, part).and_then(|valve| areas(scope, subject, part, valve));
     let valves = Valves { scope, part };
     let start = |demand: &Known<Placed<ShutDemand>>| {
         let found = demand.exact()?;
@@ -152,7 +154,7 @@ fn longest_hose(scope: &Scope<'_>, subject: &Subject, part: &Part) -> Known<Datu
     };
     let home = sites(scope.build(), scope).into_iter().next().map(|(_, state)| state);
     let home = home.unwrap_or_else(|| Known::missing(scope.build().top.site.route()));
-    time.zip(seat).zip(home).and_then(|((time, areas), home)| {
+    time.zip(home).and_then(|(time, home)| {
         let Some(time) = time.as_number().map(|number| HOSE_SHARE * number.v) else {
             return Known::Open(Missing::default());
         };
