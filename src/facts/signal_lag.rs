@@ -8,7 +8,7 @@ use crate::build::hoses::HoseFields;
 use crate::build::parts::{Actuation, Body, Part, ReliefPurpose, ReliefValve};
 use crate::known::{At, Datum, Kind, Known, Missing, Num, Read, Reads, State};
 use crate::model::{
-    CHAMBER_ROOM, HOME, HoseSize, LONGEST, Placed, SignalStep, SiteState, StartKind, Valve, sites,
+    HOME, HoseSize, LONGEST, Placed, SignalStep, SiteState, StartKind, Valve, sites, usual_chamber,
 };
 use crate::text::Dim;
 use crate::tract::{Subject, SubjectKind};
@@ -134,9 +134,7 @@ fn chamber(scope: &Scope<'_>, part: &Part) -> Known<f64> {
             let words = "a chamber 20 mm deeper than the lift";
             scope.note(Read::Default { field: valve.chamber.route().clone(), words: words.into() });
             let lift = valve.lift.get(scope).map(|lift| lift.si());
-            Valve::acting_areas(part, scope)
-                .zip(lift)
-                .map(|(areas, lift)| areas.signal * (lift + CHAMBER_ROOM))
+            Valve::acting_areas(part, scope).zip(lift).map(|(areas, lift)| usual_chamber(areas.signal, lift))
         }
         Body::Actuator(actuator) => actuator.chamber.get(scope).map(|volume| volume.si()),
         Body::PressureSensor(sensor) => {

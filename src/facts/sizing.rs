@@ -8,7 +8,7 @@ use super::statics::Valves;
 use crate::build::parts::{Body, Part, ReliefPurpose, ReliefValve};
 use crate::known::{Datum, Kind, Known, Missing, Num, State};
 use crate::model::{
-    CHAMBER_ROOM, HoseSize, Placed, ShutDemand, SignalStep, StartKind, Valve, is_electric, sites,
+    HoseSize, Placed, ShutDemand, SignalStep, StartKind, Valve, is_electric, sites, usual_chamber,
 };
 use crate::physics::numeric::{RootError, find_root};
 use crate::physics::relief_valve::{ActingAreas, Pressures};
@@ -161,7 +161,7 @@ fn longest_hose(scope: &Scope<'_>, subject: &Subject, part: &Part) -> Known<Datu
         let to = demand.value.pressures.signal;
         // A valve lifts by a quarter of its seat, √(4A/π)/4.
         let lift = (areas.inlet / std::f64::consts::PI).sqrt() / 2.0;
-        let chamber = areas.signal * (lift + CHAMBER_ROOM);
+        let chamber = usual_chamber(areas.signal, lift);
         let late = |length: f64| {
             let hose = HoseSize { length, bore: USUAL_BORE, restrictors: Vec::new() };
             let step = SignalStep { hoses: vec![hose], chamber, from, to };

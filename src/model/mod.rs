@@ -32,7 +32,7 @@ pub use statics::{
 pub use stations::{Air, Running, Station};
 pub use steady::Steady;
 pub use tip_out::{
-    CHAMBER_ROOM, Cycle, DURATION as LONGEST, Demand, Metering, Moment, Precision, Prepared,
-    Results as TipOutResults, Start, Surging, TipOut, ValveResults, Wheel, tip_in, tip_out,
+    Cycle, DURATION as LONGEST, Demand, Metering, Moment, Precision, Prepared, Results as TipOutResults,
+    Start, Surging, TipOut, ValveResults, Wheel, tip_in, tip_out, usual_chamber,
 };
 pub use turbine::TurbinePoint;

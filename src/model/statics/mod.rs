@@ -10,6 +10,8 @@ pub use valve::{
     vent_lift,
 };
 
+pub(super) use self::valve::friction;
+
 use self::stations::{Stations, Unsaid};
 use super::machine::Machine;
 use super::result::{Outcome, SiteSteady, Solution};

@@ -97,20 +97,10 @@ impl Valve {
             return not_by_pressures();
         }
         let rate = fields.spring.get(reads).and_then(|spring| spring.rate.get(reads).map(|rate| rate.si()));
-        let friction = match fields.friction.state(reads) {
-            State::Absent => {
-                let words = "no friction of the valve, as none is given";
-                reads.note(Read::Default { field: fields.friction.route().clone(), words: words.into() });
-                Known::Is(0.0)
-            }
-            _ => fields.friction.get(reads).map(|friction| friction.si()),
-        };
-        acting_areas(fields, reads).zip(rate).zip(friction).map(|((areas, rate), friction)| Self {
-            areas,
-            preload: 0.0,
-            rate,
-            friction,
-        })
+        acting_areas(fields, reads)
+            .zip(rate)
+            .zip(friction(fields, reads))
+            .map(|((areas, rate), friction)| Self { areas, preload: 0.0, rate, friction })
     }
 
     /// The areas alone.
@@ -120,6 +110,19 @@ impl Valve {
             Body::ReliefValve(fields) => acting_areas(fields, reads),
             _ => Known::not_applicable("it is no relief valve"),
         }
+    }
+}
+
+/// Friction of a valve against whichever way it moves, N; none, and said so, unless given.
+pub(in crate::model) fn friction(fields: &ReliefValve, reads: &dyn Reads) -> Known<f64> {
+    match fields.friction.state(reads) {
+        State::Absent => {
+            let words = "no friction of the valve, as none is given";
+            reads.note(Read::Default { field: fields.friction.route().clone(), words: words.into() });
+            Known::Is(0.0)
+        }
+        State::SaidNone => Known::Is(0.0),
+        _ => fields.friction.get(reads).map(|friction| friction.si()),
     }
 }
 

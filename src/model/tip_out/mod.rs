@@ -15,7 +15,7 @@ mod valves;
 pub use outcome::{Cycle, Metering, Moment, Results, Surging, ValveResults, Wheel};
 pub use run::{Demand, Prepared, TipOut, tip_in, tip_out};
 pub use starts::Start;
-pub use valves::ROOM as CHAMBER_ROOM;
+pub use valves::usual_chamber;
 
 use std::sync::Arc;
 

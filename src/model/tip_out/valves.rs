@@ -18,11 +18,17 @@ use crate::physics::relief_valve::Balance;
 use super::assemble::Laid;
 use super::lay::Layout;
 use crate::model::signal_line::{self, HoseSize};
+use crate::model::statics::friction;
 
 /// Discharge coefficient of a valve that does not say it: common practice, no source.
 const USUAL_COEFFICIENT: f64 = 0.7;
 /// Room above the piston at full lift, m: its chamber's volume where none is given (choice).
-pub const ROOM: f64 = 0.020;
+const ROOM: f64 = 0.020;
+
+/// Volume, m3, of the chamber behind a piston of an area, m2, with a lift, m, where it is not given.
+pub fn usual_chamber(area: f64, lift: f64) -> f64 {
+    area * (lift + ROOM)
+}
 /// Damping ratio of a valve's mass on its spring where no damping is given (choice).
 const DAMPING_RATIO: f64 = 0.2;
 /// Time that an electric valve takes over its stroke (choice).
@@ -143,7 +149,7 @@ impl<'b> Layout<'_, 'b> {
                         if !electric {
                             self.note(fields.chamber.route(), "a chamber 20 mm deeper than the lift");
                         }
-                        balance.piston_area * (lift + ROOM)
+                        usual_chamber(balance.piston_area, lift)
                     }
                 };
                 // Some air is left above the piston at its stop.
@@ -180,19 +186,13 @@ impl<'b> Layout<'_, 'b> {
         let lift = fields.lift.get(self.reads).map(|lift| lift.si());
         let rate =
             fields.spring.get(self.reads).and_then(|spring| spring.rate.get(self.reads).map(|r| r.si()));
-        mass.zip(lift).zip(rate).map(|((mass, stroke), rate)| {
+        let friction = friction(fields, self.reads);
+        mass.zip(lift).zip(rate).zip(friction).map(|(((mass, stroke), rate), friction)| {
             let damping = match fields.damping.state(self.reads) {
                 State::Given(damping) => damping.si(),
                 _ => {
                     self.note(fields.damping.route(), "damping of a fifth of the critical");
                     2.0 * DAMPING_RATIO * (rate.max(0.0) * mass).sqrt()
-                }
-            };
-            let friction = match fields.friction.state(self.reads) {
-                State::Given(friction) => friction.si(),
-                _ => {
-                    self.note(fields.friction.route(), "no friction");
-                    0.0
                 }
             };
             Body::Sprung { mass, damping, friction, stroke }
