@@ -218,3 +218,19 @@ fn of_two_hoses_the_narrow_one_is_worse_at_the_source() {
     assert!(first > 1.3 * last && last > 0.0, "{first} {last}");
     assert!((half(&turned) - half(&narrow_first)).abs() < 1e-9);
 }
+
+/// A restrictor in the signal hose, at either end and however narrow: each run comes to its end, and the narrower the later the valve
+/// opens. In closed form a chamber empties through a choked orifice in a time that goes as one over its area.
+#[test]
+fn a_narrower_restrictor_opens_the_valve_later() {
+    for at in ["", ", at: 220 mm"] {
+        let opens = |bore: f64| {
+            let change = format!("hoses.relief-signal.restrictors=[ {{ bore: {bore} mm{at} }} ]");
+            usual(&[&change], Start::HighestBoost).results.valves.remove(0).opens.unwrap_or(f64::INFINITY)
+        };
+        let times: Vec<f64> = [4.0, 3.0, 2.05, 1.95, 1.5, 1.0, 0.7, 0.5, 0.3].map(opens).to_vec();
+        // At the border between loss and orifice the two may differ by a hair.
+        assert!(times.windows(2).all(|pair| pair[0] < pair[1] + 2e-4 || pair[1].is_infinite()), "{times:?}");
+        assert!(times[5] > times[0] + 2e-3 && times[7] > times[5] + 1e-2, "{times:?}");
+    }
+}

@@ -153,8 +153,9 @@ impl RungeKutta {
             system.slopes(self.t + half, &self.trial, k2);
             advance(&mut self.trial, &self.y, h, k2);
             system.slopes(self.t + h, &self.trial, k3);
-            for (i, trial) in self.trial.iter_mut().enumerate() {
-                *trial = self.y[i] + h / 6.0 * (k0[i] + 2.0 * (k1[i] + k2[i]) + k3[i]);
+            let slopes = k0.iter().zip(&*k1).zip(&*k2).zip(&*k3);
+            for ((trial, y), (((k0, k1), k2), k3)) in self.trial.iter_mut().zip(&self.y).zip(slopes) {
+                *trial = y + h / 6.0 * (k0 + 2.0 * (k1 + k2) + k3);
             }
             system.slopes(self.t + h, &self.trial, k4);
             let error = self.error(system, h);

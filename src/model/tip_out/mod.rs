@@ -1,7 +1,7 @@
 //! The tip-out run: what the air in the tract does once the throttle shuts at boost.
 //!
 //! The tract is laid out as a network ([`crate::physics::network`]), started from a steady point,
-//! settled with the rotor's speed held, and let go. All closures that are choices are named with
+//! brought to rest with the rotor's speed held, and let go. All closures that are choices are named with
 //! the results.
 
 mod assemble;

@@ -111,7 +111,6 @@ impl Watch<'_> {
             }
         };
         let meter = laid.meter;
-        let ports = |one: &Fitted| one.ports.iter().map(|port| port.orifice).collect::<Vec<_>>();
         Moment {
             time,
             wheel: wheel(&laid.compressor, equations),
@@ -127,7 +126,7 @@ impl Watch<'_> {
             relieved: self
                 .fitted
                 .iter()
-                .map(|one| ports(one).into_iter().map(|port| equations.orifice_flow(port)).sum())
+                .map(|one| one.ports.iter().map(|port| equations.orifice_flow(port.orifice)).sum())
                 .collect(),
             passed: self
                 .fitted

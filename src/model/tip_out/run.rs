@@ -228,11 +228,8 @@ impl Numbers {
         self.laid.compressors().map(|one| one.way.flow(equations)).sum()
     }
 
-    /// The network settled at the steady point and let go, and what a reader should know of how it settled.
-    fn settled(&self) -> Result<(Simulation, Vec<Arc<str>>), Ended> {
-        let Precision { tolerance, steps, .. } = self.precision;
-        let mut simulation = Simulation::new(self.laid.network.clone(), -SETTLING, tolerance, steps);
-        simulation.watch_every(f64::INFINITY);
+    /// Lets a network settle in time: where its state of rest is not found at once, as where a valve opens on the way to it.
+    fn settle(&self, simulation: &mut Simulation) -> Result<(), Ended> {
         let (mut before, mut quiet) = (self.flow, 0);
         for piece in 1..=SETTLING_PIECES {
             let until = -SETTLING * f64::from(SETTLING_PIECES - piece) / f64::from(SETTLING_PIECES);
@@ -240,14 +237,25 @@ impl Numbers {
                 Ended::InTime | Ended::Stopped => {}
                 ended => return Err(ended),
             }
-            let flow = self.through_compressors(&mut simulation);
+            let flow = self.through_compressors(simulation);
             quiet = if (flow / before - 1.0).abs() < QUIET { quiet + 1 } else { 0 };
             before = flow;
             if quiet == 2 {
-                simulation.set_time(0.0);
                 break;
             }
         }
+        Ok(())
+    }
+
+    /// The network at rest at the steady point and let go, and what a reader should know of how it came there.
+    fn settled(&self) -> Result<(Simulation, Vec<Arc<str>>), Ended> {
+        let Precision { tolerance, steps, .. } = self.precision;
+        let mut simulation = Simulation::new(self.laid.network.clone(), -SETTLING, tolerance, steps);
+        simulation.watch_every(f64::INFINITY);
+        if !simulation.come_to_rest() {
+            self.settle(&mut simulation)?;
+        }
+        simulation.set_time(0.0);
         simulation.watch_every(LOOKED_AT);
         simulation.change(|equations, time, y| {
             equations.start_tallies(time, y);

@@ -1,11 +1,12 @@
-//! The equations of change of a network: one state vector, no allocation once it stands.
+//! The equations of change of a network: one state vector, no allocation once it stands. What flows and what acts in a state;
+//! the slopes that follow stand in `slopes`.
 
 use super::super::integrator::System;
 use super::super::loss::smooth_hose_factor;
 use super::contact::{Actuated, Body, Mode, at_rest};
 use super::passages::{StageFlow, StageState};
 use super::pump::Between;
-use super::{Duct, Loss, Network, Node, NodeId, Opening, Pump, Tally, ValveId, Wall};
+use super::{Duct, Hose, Loss, Network, Node, NodeId, Opening, Pump, RotorId, Tally, ValveId, Wall};
 
 /// Terms of the memory of laminar friction at a wall, exp(−n νt/R²) with weight m: the two slow ones
 /// of three. The fastest (m 40, n 8000) has none at the frequencies of a hose and only adds to the
@@ -20,18 +21,18 @@ const CHOKED: f64 = 30.0;
 
 /// Places of the states of each thing in the vector.
 #[derive(Debug, Clone)]
-struct Layout {
+pub(super) struct Layout {
     /// Mass of a volume, then its energy unless isothermal; unused for a reservoir.
-    nodes: Vec<usize>,
+    pub nodes: Vec<usize>,
     /// Flow; behind it the wall terms of a hose.
-    ducts: Vec<usize>,
+    pub ducts: Vec<usize>,
     /// Lift, velocity.
-    valves: Vec<usize>,
+    pub valves: Vec<usize>,
     /// Speed, then y of the torque.
-    rotors: Vec<usize>,
+    pub rotors: Vec<usize>,
     /// Mass in, enthalpy in, work of compressors, heat out, work of pistons.
-    sums: usize,
-    tallies: usize,
+    pub sums: usize,
+    pub tallies: usize,
     length: usize,
 }
 
@@ -54,19 +55,21 @@ pub struct Sums {
 #[derive(Debug, Clone)]
 pub struct Equations {
     pub(super) net: Network,
-    layout: Layout,
-    scales: Vec<Option<f64>>,
+    pub(super) layout: Layout,
+    pub(super) scales: Vec<Option<f64>>,
     pub(super) modes: Vec<Mode>,
-    p: Vec<f64>,
-    t: Vec<f64>,
+    /// Pressure, temperature and density of the nodes.
+    pub(super) p: Vec<f64>,
+    pub(super) t: Vec<f64>,
+    rho: Vec<f64>,
     lifts: Vec<f64>,
-    duct_flows: Vec<f64>,
-    orifice_flows: Vec<f64>,
-    engine_flows: Vec<f64>,
-    pump_flows: Vec<f64>,
-    mass_rates: Vec<f64>,
-    energy_rates: Vec<f64>,
-    torques: Vec<f64>,
+    pub(super) duct_flows: Vec<f64>,
+    pub(super) orifice_flows: Vec<f64>,
+    pub(super) engine_flows: Vec<f64>,
+    pub(super) pump_flows: Vec<f64>,
+    pub(super) mass_rates: Vec<f64>,
+    pub(super) energy_rates: Vec<f64>,
+    pub(super) torques: Vec<f64>,
 }
 
 impl Equations {
@@ -149,12 +152,11 @@ impl Equations {
         }
         let length = y.len();
         let layout = Layout { nodes, ducts, valves, rotors, sums, tallies, length };
-        let (mut p, mut t) = (vec![0.0; net.nodes.len()], vec![0.0; net.nodes.len()]);
-        for (i, node) in net.nodes.iter().enumerate() {
-            (p[i], t[i]) = match *node {
-                Node::Reservoir { p, t } | Node::Volume { p, t, .. } => (p, t),
-            };
-        }
+        let at_start = |node: &Node| match *node {
+            Node::Reservoir { p, t } | Node::Volume { p, t, .. } => (p, t),
+        };
+        let (p, t): (Vec<f64>, Vec<f64>) = net.nodes.iter().map(at_start).unzip();
+        let rho = p.iter().zip(&t).map(|(p, t)| p / (net.gas.r * t)).collect();
         let equations = Self {
             modes,
             lifts: vec![0.0; net.valves.len()],
@@ -167,6 +169,7 @@ impl Equations {
             torques: vec![0.0; net.rotors.len()],
             p,
             t,
+            rho,
             layout,
             scales,
             net,
@@ -185,8 +188,8 @@ impl Equations {
         }
         for (i, node) in self.net.nodes.iter().enumerate() {
             let Node::Volume { volume, t, wall, piston, .. } = *node else { continue };
-            let (here, there) = self.volume_state((i, volume, t, wall, piston), |place| y[place]);
-            (self.p[i], self.t[i]) = (here, there);
+            (self.p[i], self.t[i], self.rho[i]) =
+                self.volume_state((i, volume, t, wall, piston), |place| y[place]);
         }
         for (i, _) in self.net.ducts.iter().enumerate() {
             self.duct_flows[i] = y[self.layout.ducts[i]];
@@ -207,11 +210,11 @@ impl Equations {
             };
         }
         for (i, engine) in self.net.engines.iter().enumerate() {
-            let (p, t) = (self.p[engine.from.0], self.t[engine.from.0]);
+            let p = self.p[engine.from.0];
             let factor =
                 super::super::engine::throttled_factor(p, engine.site_pressure, engine.compression_ratio)
                     .unwrap_or(f64::NAN);
-            self.engine_flows[i] = engine.swept * engine.speed(time) * p / (gas.r * t) * factor;
+            self.engine_flows[i] = engine.swept * engine.speed(time) * self.rho[engine.from.0] * factor;
         }
         for i in 0..self.net.pumps.len() {
             let pump = self.net.pumps[i];
@@ -220,7 +223,7 @@ impl Equations {
     }
 
     /// The states between which a displacing machine works; pressures and temperatures looked up first.
-    fn between(&self, pump: &Pump, y: &[f64]) -> Between {
+    pub(super) fn between(&self, pump: &Pump, y: &[f64]) -> Between {
         let (from, to) = (pump.from.0, pump.to.0);
         Between {
             speed: y[self.layout.rotors[pump.rotor.0]],
@@ -229,14 +232,14 @@ impl Equations {
         }
     }
 
-    /// Pressure and temperature of a volume (its number, size, starting temperature, wall and piston) from the states
+    /// Pressure, temperature and density of a volume (its number, size, starting temperature, wall and piston) from the states
     /// that it needs.
     fn volume_state(
         &self,
         (i, volume, t, wall, piston): (usize, f64, f64, Wall, Option<ValveId>),
         y: impl Fn(usize) -> f64,
-    ) -> (f64, f64) {
-        let gas = self.net.gas;
+    ) -> (f64, f64, f64) {
+        let gas = &self.net.gas;
         let place = self.layout.nodes[i];
         let mass = y(place);
         let taken = piston.map_or(0.0, |valve| {
@@ -244,8 +247,8 @@ impl Equations {
         });
         let t = if wall == Wall::Isothermal { t } else { gas.t_of_u(y(place + 1) / mass) };
         // What cannot be makes the step fail instead of the run: NaN is refused by the step control.
-        let p = mass * gas.r * t / (volume - taken);
-        (if mass > 0.0 && t > 1.0 { p } else { f64::NAN }, t)
+        let rho = if mass > 0.0 && t > 1.0 { mass / (volume - taken) } else { f64::NAN };
+        (rho * gas.r * t, t, rho)
     }
 
     /// Pressure of a node from the states that it needs.
@@ -258,17 +261,17 @@ impl Equations {
         }
     }
 
-    /// What a compressor's duct does now; [`Self::look`] first.
-    fn stage(&self, duct: &Duct, flow: f64, y: &[f64]) -> Option<StageFlow> {
+    /// What the compressor in a duct does now, and the rotor that it sits on; [`Self::look`] first.
+    pub(super) fn stage(&self, duct: &Duct, flow: f64, y: &[f64]) -> Option<(StageFlow, RotorId)> {
         let stage = duct.stage.as_ref()?;
         let state = StageState {
             flow,
             speed: y[self.layout.rotors[stage.rotor.0]],
             p1: self.p[duct.from.0],
             t1: self.t[duct.from.0],
-            rho2: self.p[duct.to.0] / (self.net.gas.r * self.t[duct.to.0]),
+            rho2: self.rho[duct.to.0],
         };
-        Some(stage.characteristic.at(&state, &self.net.gas))
+        Some((stage.characteristic.at(&state, &self.net.gas), stage.rotor))
     }
 
     /// Net force on a sprung valve, opening positive, friction and damping left out; [`Self::look`] first.
@@ -287,11 +290,10 @@ impl Equations {
     }
 
     /// Loss of a duct, Pa, in the direction of its flow, and its inertance.
-    fn loss(&self, i: usize, duct: &Duct, y: &[f64]) -> (f64, f64) {
+    pub(super) fn loss(&self, i: usize, duct: &Duct, y: &[f64]) -> (f64, f64) {
         let flow = y[self.layout.ducts[i]];
         let up = if flow >= 0.0 { duct.from.0 } else { duct.to.0 };
-        let (p, t) = (self.p[up], self.t[up]);
-        let rho = p / (self.net.gas.r * t);
+        let (p, t, rho) = (self.p[up], self.t[up], self.rho[up]);
         match duct.loss {
             Loss::Quadratic(c) => (c * flow * flow.abs() / rho, duct.inertance),
             Loss::Hose(hose) => {
@@ -322,18 +324,12 @@ impl Equations {
     }
 
     /// Slopes of the memory of friction at a hose's wall.
-    fn wall_rates(&self, i: usize, hose_rate: f64, y: &[f64], dy: &mut [f64]) {
+    pub(super) fn wall_rates(&self, i: usize, hose: &Hose, y: &[f64], dy: &mut [f64]) {
         let place = self.layout.ducts[i];
+        let rate = hose.viscosity / (0.25 * hose.bore * hose.bore);
         for (k, (m, n)) in WALL_TERMS.iter().enumerate() {
-            dy[place + 1 + k] = m * dy[place] - n * hose_rate * y[place + 1 + k];
+            dy[place + 1 + k] = m * dy[place] - n * rate * y[place + 1 + k];
         }
-    }
-
-    fn move_mass(&mut self, from: usize, to: usize, flow: f64, enthalpy: f64) {
-        self.mass_rates[from] -= flow;
-        self.mass_rates[to] += flow;
-        self.energy_rates[from] -= flow * enthalpy;
-        self.energy_rates[to] += flow * enthalpy;
     }
 
     // ---- what an observer sees; `look` first ----
@@ -518,166 +514,6 @@ impl Body {
             Self::Sprung { stroke, .. } => *stroke,
             Self::Actuated(actuated) => actuated.stroke,
         }
-    }
-}
-
-impl System for Equations {
-    fn slopes(&mut self, time: f64, y: &[f64], dy: &mut [f64]) {
-        self.look(time, y);
-        let gas = self.net.gas;
-        self.mass_rates.fill(0.0);
-        self.energy_rates.fill(0.0);
-        self.torques.fill(0.0);
-        let (mut work, mut heat, mut piston_work) = (0.0, 0.0, 0.0);
-        for i in 0..self.net.ducts.len() {
-            let duct = &self.net.ducts[i];
-            let flow = self.duct_flows[i];
-            let (from, to) = (duct.from.0, duct.to.0);
-            let stage = self.stage(duct, flow, y);
-            let (loss, inertance) = self.loss(i, duct, y);
-            let head = stage.map_or(self.p[from], |stage| stage.outlet);
-            dy[self.layout.ducts[i]] = (head - self.p[to] - loss) / inertance;
-            if let Loss::Hose(hose) = duct.loss {
-                let rate = hose.viscosity / (0.25 * hose.bore * hose.bore);
-                self.wall_rates(i, rate, y, dy);
-            }
-            let duct = &self.net.ducts[i];
-            let up = if flow >= 0.0 { from } else { to };
-            let mut enthalpy = gas.h(self.t[up]);
-            if let (Some(cooling), true) = (duct.cooling, flow > 0.0) {
-                // What a compressor has warmed comes hot to the cooler; its work is added below.
-                let (gained, hot) =
-                    stage.map_or((0.0, self.t[up]), |stage| (stage.work, gas.t_of_h(enthalpy + stage.work)));
-                let cooled = gas.h(hot - cooling.effectiveness * (hot - cooling.coolant)) - gained;
-                heat += flow * (enthalpy - cooled);
-                self.move_mass(from, to, flow, cooled);
-                self.energy_rates[from] -= flow * (enthalpy - cooled);
-                enthalpy = 0.0;
-            }
-            let duct = &self.net.ducts[i];
-            if let (Some(stage), Some(flows)) = (&duct.stage, stage) {
-                let rotor = stage.rotor.0;
-                let power = flow.abs() * flows.work;
-                work += power;
-                self.torques[rotor] += power / y[self.layout.rotors[rotor]].max(1.0);
-                let gains = if flow >= 0.0 { to } else { from };
-                self.energy_rates[gains] += power;
-            }
-            if enthalpy != 0.0 {
-                self.move_mass(from, to, flow, enthalpy);
-            }
-        }
-        for i in 0..self.net.orifices.len() {
-            let flow = self.orifice_flows[i];
-            let (from, to) = (self.net.orifices[i].from.0, self.net.orifices[i].to.0);
-            let up = if flow >= 0.0 { from } else { to };
-            self.move_mass(from, to, flow, gas.h(self.t[up]));
-        }
-        for i in 0..self.net.pumps.len() {
-            let (pump, flow) = (self.net.pumps[i], self.pump_flows[i]);
-            let state = self.between(&pump, y);
-            let power = flow * pump.work(flow, &state, &gas);
-            let (from, to) = (pump.from.0, pump.to.0);
-            let drawn = flow * gas.h(state.t.0);
-            let mut delivered = drawn + power;
-            if let Some(cooling) = pump.cooling.filter(|_| flow > 0.0) {
-                let hot = gas.t_of_h(delivered / flow);
-                let cooled = flow * gas.h(hot - cooling.effectiveness * (hot - cooling.coolant));
-                heat += delivered - cooled;
-                delivered = cooled;
-            }
-            work += power;
-            self.torques[pump.rotor.0] += power / state.speed.max(1.0);
-            self.mass_rates[from] -= flow;
-            self.mass_rates[to] += flow;
-            self.energy_rates[from] -= drawn;
-            self.energy_rates[to] += delivered;
-        }
-        let (mut mass_in, mut enthalpy_in) = (0.0, 0.0);
-        for (i, engine) in self.net.engines.iter().enumerate() {
-            let (flow, from) = (self.engine_flows[i], engine.from.0);
-            let enthalpy = flow * gas.h(self.t[from]);
-            self.mass_rates[from] -= flow;
-            self.energy_rates[from] -= enthalpy;
-            mass_in -= flow;
-            enthalpy_in -= enthalpy;
-        }
-        for (i, node) in self.net.nodes.iter().enumerate() {
-            match *node {
-                Node::Reservoir { .. } => {
-                    mass_in -= self.mass_rates[i];
-                    enthalpy_in -= self.energy_rates[i];
-                }
-                Node::Volume { t, wall, piston, .. } => {
-                    let place = self.layout.nodes[i];
-                    dy[place] = self.mass_rates[i];
-                    let squeezed = piston.map_or(0.0, |valve| {
-                        let velocity = match self.modes[valve.0] {
-                            Mode::Free { .. } => y[self.layout.valves[valve.0] + 1],
-                            Mode::Seated | Mode::Held | Mode::AtStop => 0.0,
-                        };
-                        self.p[i] * self.net.valves[valve.0].balance.piston_area * velocity
-                    });
-                    piston_work += squeezed;
-                    let gains = self.energy_rates[i] + squeezed;
-                    let taken = match wall {
-                        Wall::Adiabatic => 0.0,
-                        Wall::Conducting { t, conductance } => conductance * (self.t[i] - t),
-                        Wall::Isothermal => gains - gas.u(t) * self.mass_rates[i],
-                    };
-                    heat += taken;
-                    if wall != Wall::Isothermal {
-                        dy[place + 1] = gains - taken;
-                    }
-                }
-            }
-        }
-        for (i, valve) in self.net.valves.iter().enumerate() {
-            let place = self.layout.valves[i];
-            (dy[place], dy[place + 1]) = match (&valve.body, self.modes[i]) {
-                (Body::Sprung { mass, damping, friction, .. }, Mode::Free { opening }) => {
-                    let against = if opening { *friction } else { -friction };
-                    let force = self.force(i, y) - damping * y[place + 1] - against;
-                    (y[place + 1], force / mass)
-                }
-                _ => (0.0, 0.0),
-            };
-        }
-        for (i, rotor) in self.net.rotors.iter().enumerate() {
-            let place = self.layout.rotors[i];
-            let share = y[place + 1];
-            let wanted =
-                rotor.follows.map_or(0.0, |(engine, at_start)| self.engine_flows[engine.0] / at_start);
-            (dy[place], dy[place + 1]) = if rotor.held {
-                (0.0, 0.0)
-            } else if let Some(engine) = rotor.geared {
-                let engine = &self.net.engines[engine.0];
-                (if time < engine.until { rotor.speed * engine.pace } else { 0.0 }, 0.0)
-            } else {
-                let drive = rotor.torque * share * share;
-                ((drive - self.torques[i]) / rotor.inertia, (wanted - share) / rotor.lag)
-            };
-        }
-        let sums = self.layout.sums;
-        dy[sums..sums + 5].copy_from_slice(&[mass_in, enthalpy_in, work, heat, piston_work]);
-        for (i, tally) in self.net.tallies.iter().enumerate() {
-            let place = self.layout.tallies + i;
-            let read = |flow: f64, directed: bool| if directed { flow } else { flow.abs() };
-            dy[place] = match *tally {
-                Tally::Through(duct) => self.duct_flows[duct.0],
-                Tally::Back(duct) => (-self.duct_flows[duct.0]).max(0.0),
-                Tally::Passed(orifice) => self.orifice_flows[orifice.0],
-                Tally::Drawn(engine) => self.engine_flows[engine.0],
-                Tally::Reading { duct, lag, directed } => {
-                    (read(self.duct_flows[duct.0], directed) - y[place]) / lag
-                }
-                Tally::Metered { duct, directed } => read(self.duct_flows[duct.0], directed),
-            };
-        }
-    }
-
-    fn scale(&self, i: usize) -> Option<f64> {
-        self.scales.get(i).copied().flatten()
     }
 }
 

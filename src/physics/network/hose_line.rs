@@ -1,15 +1,21 @@
 //! A signal hose as a chain of short stretches.
 
+use std::sync::Arc;
+
 use super::super::flow::bore_area;
 use super::super::loss::coefficient_from_k;
-use super::{Duct, DuctId, Hose, Loss, Network, Node, NodeId, Wall};
+use super::{Duct, DuctId, Hose, Isentropic, Loss, Network, Node, NodeId, Opening, Orifice, Wall};
 
 /// Loss coefficient of the hose's mouth and of its end, on its bore (Crane TP-410: sharp entry 0.5,
 /// exit 1.0).
 const ENDS: [f64; 2] = [0.5, 1.0];
-/// Longest cell of a hose, m, and the most cells.
+/// Usual length of a hose's cells, m, and the most cells.
 const CELL: f64 = 0.1;
 const MOST_CELLS: usize = 4;
+
+/// Share of the hose's area below which a restrictor is an orifice of its own: there the loss in a piece of hose would settle
+/// faster than its waves.
+const NARROW: f64 = 1.0 / 9.0;
 
 /// Nusselt number of laminar flow in a round bore at a wall of one temperature (Incropera & DeWitt,
 /// Fundamentals of Heat and Mass Transfer, ch. 8), and the Prandtl number of air.
@@ -32,57 +38,131 @@ pub struct HoseLine {
     pub viscosity: f64,
 }
 
+/// An orifice that a narrow restrictor counts as.
+#[derive(Debug, Clone, Copy)]
+struct Narrow {
+    /// Share of the hose's length at which it sits.
+    at: f64,
+    area: f64,
+    coefficient: f64,
+}
+
+/// What a hose is laid into.
+struct Laying<'a> {
+    network: &'a mut Network,
+    ducts: Vec<DuctId>,
+    /// Where the next stretch begins.
+    last: NodeId,
+    /// Pressure of its air at the start, Pa.
+    p: f64,
+    /// Restrictors that add to the loss of what they sit in: share of the length, loss coefficient.
+    wide: Vec<(f64, f64)>,
+}
+
 impl HoseLine {
     /// Lays the hose from one node to another, its air at `p` Pa. `None` unless bore, length, wall
     /// temperature, viscosity and pressure are positive and no restrictor is wider than the hose.
+    ///
+    /// A restrictor of less than a ninth of the hose's area is an orifice of its own, which may choke; a wider one adds its
+    /// loss to the piece of hose in which it sits. The less the pressure falls the more the two are the same.
     pub fn lay(&self, network: &mut Network, from: NodeId, to: NodeId, p: f64) -> Option<Vec<DuctId>> {
         let sizes = [self.bore, self.length, self.wall, self.viscosity, p];
         if !super::super::all_positive(&sizes) {
             return None;
         }
-        let cells = ((self.length / CELL).ceil() as usize).clamp(1, MOST_CELLS);
+        let (mut narrow, mut wide) = (Vec::new(), Vec::new());
+        for (at, bore) in &self.restrictors {
+            let (at, k, share) =
+                (at.clamp(0.0, 1.0), restrictor_k(*bore, self.bore)?, (bore / self.bore).powi(2));
+            if share < NARROW {
+                narrow.push(Narrow { at, area: bore_area(*bore), coefficient: 1.0 / (share * k.sqrt()) });
+            } else {
+                wide.push((at, k));
+            }
+        }
+        narrow.sort_by(|a, b| a.at.total_cmp(&b.at));
+        let mut laying = Laying { network, ducts: Vec::new(), last: from, p, wide };
+        let mut before = None;
+        for one in narrow {
+            self.stretch(&mut laying, before, Ok(one.at));
+            before = Some(one);
+        }
+        self.stretch(&mut laying, before, Err(to));
+        Some(laying.ducts)
+    }
+
+    /// Lays what lies between two narrow restrictors, or between one and a mouth of the hose: up to a share of the length, or to
+    /// the node at the hose's end.
+    fn stretch(&self, laying: &mut Laying<'_>, before: Option<Narrow>, until: Result<f64, NodeId>) {
+        let start = before.map_or(0.0, |one| one.at);
+        let (stop, end) = until.map_or_else(|to| (1.0, Some(to)), |at| (at, None));
+        let length = (stop - start) * self.length;
+        // A restrictor right at a mouth leaves no hose there.
+        if length < self.bore && before.is_some() != end.is_none() {
+            if let (Some(one), Some(to)) = (before, end) {
+                laying.orifice(&one, to);
+            }
+            return;
+        }
+        let length = length.max(self.bore);
         let area = bore_area(self.bore);
-        let cell = self.length / cells as f64;
-        let gas = *network.gas();
-        let density = p / (gas.r * self.wall);
+        let cells = ((length / CELL).round() as usize).clamp(1, MOST_CELLS);
+        let cell = length / cells as f64;
+        let gas = *laying.network.gas();
+        let density = laying.p / (gas.r * self.wall);
         let conductivity = self.viscosity * density * gas.cp(self.wall) / PRANDTL;
         let conductance = NUSSELT * std::f64::consts::PI * conductivity;
-        let mut ducts = Vec::with_capacity(cells + 1);
-        let mut before = from;
         for i in 0..=cells {
-            let (start, end) = (i == 0, i == cells);
-            let length = if start || end { 0.5 * cell } else { cell };
-            let mut k = if start { ENDS[0] } else { 0.0 } + if end { ENDS[1] } else { 0.0 };
-            let (low, high) = ((i as f64 - 0.5) / cells as f64, (i as f64 + 0.5) / cells as f64);
-            for (at, bore) in &self.restrictors {
-                if (*at >= low || start) && (*at < high || end) {
-                    k += restrictor_k(*bore, self.bore)?;
-                }
-            }
-            let behind = if end {
-                to
-            } else {
-                network.node(Node::Volume {
+            let (first, last) = (i == 0, i == cells);
+            let next = match (last, end) {
+                (true, None) => break,
+                (true, Some(to)) => to,
+                (false, _) => laying.network.node(Node::Volume {
                     volume: cell * area,
-                    p,
+                    p: laying.p,
                     t: self.wall,
                     wall: Wall::Conducting { t: self.wall, conductance: conductance * cell },
                     piston: None,
-                })
+                }),
             };
-            let hose = Hose { bore: self.bore, length, k, viscosity: self.viscosity };
-            ducts.push(network.duct(Duct {
-                from: before,
-                to: behind,
-                inertance: length / area,
-                loss: Loss::Hose(hose),
-                flow: 0.0,
-                stage: None,
-                cooling: None,
-            }));
-            before = behind;
+            if let (true, Some(one)) = (first, &before) {
+                laying.orifice(one, next);
+                continue;
+            }
+            let length = if first || last { 0.5 * cell } else { cell };
+            let k = if first { ENDS[0] } else { 0.0 } + if last { ENDS[1] } else { 0.0 };
+            let share = |cells_on: f64| start + (stop - start) * cells_on / cells as f64;
+            let (low, high) = (share(i as f64 - 0.5), share(i as f64 + 0.5));
+            let within = |at: f64| (at >= low || first) && (at < high || last);
+            let of_wide = laying.wide.iter().filter(|(at, _)| within(*at)).map(|(_, k)| k).sum::<f64>();
+            let hose = Hose { bore: self.bore, length, k: k + of_wide, viscosity: self.viscosity };
+            laying.duct(hose, next);
         }
-        Some(ducts)
+    }
+}
+
+impl Laying<'_> {
+    fn orifice(&mut self, one: &Narrow, to: NodeId) {
+        self.network.orifice(Orifice {
+            from: self.last,
+            to,
+            law: Arc::new(Isentropic { coefficient: one.coefficient }),
+            opening: Opening::Fixed(one.area),
+        });
+        self.last = to;
+    }
+
+    fn duct(&mut self, hose: Hose, to: NodeId) {
+        self.ducts.push(self.network.duct(Duct {
+            from: self.last,
+            to,
+            inertance: hose.length / bore_area(hose.bore),
+            loss: Loss::Hose(hose),
+            flow: 0.0,
+            stage: None,
+            cooling: None,
+        }));
+        self.last = to;
     }
 }
 
@@ -102,7 +182,7 @@ fn restrictor_k(bore: f64, hose: f64) -> Option<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::physics::network::SimpleGas;
+    use crate::physics::network::{SimpleGas, Simulation};
 
     fn line(restrictors: Vec<(f64, f64)>) -> HoseLine {
         HoseLine { bore: 6e-3, length: 0.25, restrictors, wall: 300.0, viscosity: 1.6e-5 }
@@ -118,7 +198,7 @@ mod tests {
 
     #[test]
     fn length_and_losses_are_all_there_whatever_the_cells() {
-        let (network, ducts) = laid(&line(vec![(0.0, 1e-3), (1.0, 2e-3)])).unwrap();
+        let (network, ducts) = laid(&line(vec![(0.0, 3e-3), (1.0, 4e-3)])).unwrap();
         let mut length = 0.0;
         let mut k = 0.0;
         for id in &ducts {
@@ -127,9 +207,55 @@ mod tests {
             k += hose.k;
         }
         assert!((length - 0.25).abs() < 1e-12);
-        let wanted = 1.5 + restrictor_k(1e-3, 6e-3).unwrap() + restrictor_k(2e-3, 6e-3).unwrap();
+        let wanted = 1.5 + restrictor_k(3e-3, 6e-3).unwrap() + restrictor_k(4e-3, 6e-3).unwrap();
         assert!((k / wanted - 1.0).abs() < 1e-12);
         assert!(restrictor_k(6e-3, 6e-3).unwrap() < 1e-9);
+    }
+
+    /// In closed form: through a choked orifice at the end of the hose an adiabatic chamber fills at dp/dt = γ R T₀ ṁ/V.
+    #[test]
+    fn a_narrow_restrictor_chokes() {
+        for (at, tolerance) in [(1.0, 0.01), (0.0, 0.06)] {
+            let mut network = Network::new(SimpleGas::perfect(287.05, 1.4));
+            let source = network.reservoir(3e5, 300.0);
+            let chamber = network.volume(1e-4, 1e5, 300.0);
+            // The hose is full already where the restrictor sits at its end; else it fills with the chamber.
+            let (p, hose) = if at > 0.5 { (3e5, 0.0) } else { (1e5, 0.25 * bore_area(6e-3)) };
+            line(vec![(at, 0.5e-3)]).lay(&mut network, source, chamber, p).unwrap();
+            let mut simulation = Simulation::new(network, 0.0, 1e-6, 100_000);
+            let mut reached = None;
+            simulation.run(1.0, &mut |equations, time, _| {
+                reached = (equations.pressure(chamber) >= 1.5e5).then_some(time);
+                reached.is_none()
+            });
+            let coefficient = 0.61 / (1.0 - 0.61 / 144.0);
+            let flow = coefficient * bore_area(0.5e-3) * 3e5 / (287.05_f64 * 300.0).sqrt() * 0.684_73;
+            let wanted = 0.5e5 * (1e-4 + hose) / (1.4 * 287.05 * 300.0 * flow);
+            let time = reached.unwrap();
+            assert!((time / wanted - 1.0).abs() < tolerance, "{at}: {time} of {wanted}");
+            assert!(simulation.steps() < 20_000, "{}", simulation.steps());
+        }
+    }
+
+    /// Between what is an orifice and what is a loss little jumps where the pressure falls little, and two orifices pass as much as
+    /// one of 1/√2 of the area.
+    #[test]
+    fn restrictors_on_both_sides_of_the_border_pass_alike() {
+        let after = |restrictors: Vec<(f64, f64)>| {
+            let mut network = Network::new(SimpleGas::perfect(287.05, 1.4));
+            let source = network.reservoir(1.04e5, 300.0);
+            let chamber = network.volume(1e-3, 1e5, 300.0);
+            line(restrictors).lay(&mut network, source, chamber, 1e5).unwrap();
+            let mut simulation = Simulation::new(network, 0.0, 1e-6, 100_000);
+            assert_eq!(simulation.run(0.1, &mut |_, _, _| true), crate::physics::network::Ended::InTime);
+            simulation.now().0.pressure(chamber) - 1e5
+        };
+        let (orifice, loss) = (after(vec![(0.5, 1.999e-3)]), after(vec![(0.5, 2.001e-3)]));
+        assert!((orifice / loss - 1.0).abs() < 0.02, "{orifice} {loss}");
+        let (one, two) = (after(vec![(0.5, 1e-3)]), after(vec![(0.3, 1e-3), (0.7, 1e-3)]));
+        assert!((0.6..0.8).contains(&(two / one)), "{two} {one}");
+        let at_ends = after(vec![(0.0, 1e-3), (1.0, 1e-3)]);
+        assert!((at_ends / two - 1.0).abs() < 0.1, "{at_ends} {two}");
     }
 
     #[test]

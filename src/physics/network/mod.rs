@@ -16,7 +16,9 @@ mod equations;
 mod hose_line;
 mod passages;
 mod pump;
+mod rest;
 mod simulate;
+mod slopes;
 
 use std::sync::Arc;
 

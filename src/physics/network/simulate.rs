@@ -3,6 +3,7 @@
 use super::super::integrator::{INNER, RungeKutta, Stuck};
 use super::contact::Body;
 use super::equations::Equations;
+use super::rest::come_to_rest;
 use super::{Network, Opening};
 
 /// First step after a start or an event, s.
@@ -112,6 +113,19 @@ impl Simulation {
             }
         }
         next
+    }
+
+    /// Moves to the state of rest near the present one, valves as they stand. Says whether there is one at which they stay so; if
+    /// not, nothing has changed.
+    pub fn come_to_rest(&mut self) -> bool {
+        let (time, mut y) = (self.integrator.time(), self.integrator.state().to_vec());
+        let found = come_to_rest(&mut self.equations, time, &mut y).is_some();
+        let stays = |valve| self.equations.event_values(valve, |i| y[i]).iter().all(|value| *value >= 0.0);
+        let rests = found && (0..self.before.len()).all(stays);
+        if rests {
+            self.integrator.restart(time, SHORT, |state| state.copy_from_slice(&y));
+        }
+        rests
     }
 
     /// Runs up to `end`, s. The observer sees the state at inner points of each step, events in
