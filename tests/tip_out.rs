@@ -231,6 +231,6 @@ fn a_narrower_restrictor_opens_the_valve_later() {
         let times: Vec<f64> = [4.0, 3.0, 2.05, 1.95, 1.5, 1.0, 0.7, 0.5, 0.3].map(opens).to_vec();
         // At the border between loss and orifice the two may differ by a hair.
         assert!(times.windows(2).all(|pair| pair[0] < pair[1] + 2e-4 || pair[1].is_infinite()), "{times:?}");
-        assert!(times[5] > times[0] + 2e-3 && times[7] > times[5] + 1e-2, "{times:?}");
+        assert!(times[5] > times[0] + 2e-3 && times[7] > times[5] + 5e-3, "{times:?}");
     }
 }
