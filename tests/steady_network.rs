@@ -55,7 +55,7 @@ fn boosted(steady: &Steady) -> Vec<(f64, &Solution)> {
 fn oracle(build: &str, options: &[&str]) -> Option<Value> {
     let path = format!("tests/data/steady/{build}");
     let options = [&[path.as_str()], options].concat();
-    common::oracle::answer("CoolProp, fluids, ht, scipy, yaml", "network.py", &options)
+    common::oracle::answer("CoolProp fluids ht scipy yaml", "network.py", &options)
 }
 
 /// Whether a part stands ahead of every machine, where only the air drawn in and the fuel make its temperature.
