@@ -1,5 +1,5 @@
 //! Promise: the shape of the code holds: rooms know only those before them, no file of `src` names a rule, nothing is
-//! left unfinished, and core types know no format.
+//! left unfinished, core types know no format, no two commands use each other, and each test file is told of.
 
 use std::collections::BTreeMap;
 use std::fs;
@@ -125,6 +125,43 @@ fn nothing_is_left_unfinished_and_nothing_is_unsafe() {
                 let reasoned = text.lines().skip(line).take(3).any(|near| near.contains("reason ="));
                 assert!(reasoned, "{}:{} allows without a reason", path.display(), line + 1);
             }
+        }
+    }
+}
+
+#[test]
+fn no_two_files_of_commands_use_each_other_in_a_circle() {
+    let folder = root().join("src/commands");
+    let mut left: BTreeMap<String, Vec<String>> = BTreeMap::new();
+    for (path, text) in sources() {
+        if path.parent() != Some(&folder) {
+            continue;
+        }
+        let name = path.file_stem().expect("a name").to_string_lossy().into_owned();
+        let word =
+            |rest: &str| rest.split(|c: char| !(c.is_alphanumeric() || c == '_')).next().map(str::to_owned);
+        left.insert(name, text.split("super::").skip(1).filter_map(word).collect());
+    }
+    assert!(left.values().filter(|used| !used.is_empty()).count() > 10);
+    while let Some(free) = left
+        .iter()
+        .find(|(_, used)| !used.iter().any(|name| left.contains_key(name)))
+        .map(|(name, _)| name.clone())
+    {
+        left.remove(&free);
+    }
+    assert!(left.is_empty(), "in a circle, or above one: {:?}", left.keys().collect::<Vec<_>>());
+}
+
+#[test]
+fn what_each_test_file_promises_is_told() {
+    let readme = fs::read_to_string(root().join("tests/README.md")).expect("text");
+    let developers = fs::read_to_string(root().join("DEVELOPERS.md")).expect("text");
+    for entry in fs::read_dir(root().join("tests")).expect("a directory") {
+        let name = entry.expect("an entry").file_name().to_string_lossy().into_owned();
+        if name.ends_with(".rs") {
+            assert!(readme.contains(&format!("`{name}`")), "tests/README.md does not tell of {name}");
+            assert!(developers.contains(&format!("`tests/{name}`")), "DEVELOPERS.md does not tell of {name}");
         }
     }
 }

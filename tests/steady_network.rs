@@ -5,9 +5,10 @@
 //! transfer units, SciPy for the solve. Where its packages are not installed the comparison is skipped with a reason,
 //! unless TRACTWRIGHT_ORACLES says `required`, as `.ci/run` does.
 
+mod common;
+
 use std::fs;
 use std::path::PathBuf;
-use std::process::Command;
 
 use serde_json::Value;
 use tractwright::build::Build;
@@ -52,23 +53,9 @@ fn boosted(steady: &Steady) -> Vec<(f64, &Solution)> {
 
 /// The oracle's answer; `None` where it cannot run.
 fn oracle(build: &str, options: &[&str]) -> Option<Value> {
-    let python = std::env::var("TRACTWRIGHT_ORACLE_PYTHON").unwrap_or_else(|_| "python3".to_owned());
-    let required = std::env::var("TRACTWRIGHT_ORACLES").is_ok_and(|word| word == "required");
-    let has = Command::new(&python).args(["-c", "import CoolProp, fluids, ht, scipy, yaml"]).output();
-    if !has.is_ok_and(|output| output.status.success()) {
-        println!("skipped: {python} has not the packages of tests/oracles/requirements.txt");
-        assert!(!required, "the oracles are required here");
-        return None;
-    }
     let path = format!("tests/data/steady/{build}");
-    let output = Command::new(&python)
-        .args(["tests/oracles/network.py", &path])
-        .args(options)
-        .current_dir(root())
-        .output()
-        .expect("python runs");
-    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
-    Some(serde_json::from_slice(&output.stdout).expect("JSON"))
+    let options = [&[path.as_str()], options].concat();
+    common::oracle::answer("CoolProp fluids ht scipy yaml", "network.py", &options)
 }
 
 /// Whether a part stands ahead of every machine, where only the air drawn in and the fuel make its temperature.

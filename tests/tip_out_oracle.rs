@@ -8,8 +8,6 @@
 
 mod common;
 
-use std::process::Command;
-
 use common::runs::{Wanted, made};
 use serde_json::Value;
 use tractwright::model::{Start, TipOut};
@@ -28,24 +26,8 @@ fn run(start: Start, valves: bool) -> TipOut {
 
 /// The oracle's run of the starter; `None` where it cannot run.
 fn oracle(options: &[&str]) -> Option<Value> {
-    let python = std::env::var("TRACTWRIGHT_ORACLE_PYTHON").unwrap_or_else(|_| "python3".to_owned());
-    let required = std::env::var("TRACTWRIGHT_ORACLES").is_ok_and(|word| word == "required");
-    let has = Command::new(&python).args(["-c", "import numpy, scipy"]).output();
-    if !has.is_ok_and(|output| output.status.success()) {
-        println!("skipped: {python} has not the packages of tests/oracles/requirements.txt");
-        assert!(!required, "the oracles are required here");
-        return None;
-    }
-    let output = Command::new(&python)
-        .args(["tests/oracles/tip_out.py", "examples/hill-climb.yaml", "--rtol", "1e-5"])
-        .args(options)
-        // Matrices of sixty rows gain nothing from threads, and other tests run beside.
-        .envs([("OMP_NUM_THREADS", "1"), ("OPENBLAS_NUM_THREADS", "1")])
-        .current_dir(common::project(""))
-        .output()
-        .expect("python runs");
-    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
-    let mut runs: Value = serde_json::from_slice(&output.stdout).expect("JSON");
+    let build = ["examples/hill-climb.yaml", "--rtol", "1e-5"];
+    let mut runs = common::oracle::answer("numpy scipy", "tip_out.py", &[&build, options].concat())?;
     Some(runs[0].take())
 }
 

@@ -6,7 +6,7 @@ use clap::Args;
 
 use super::gather_builds::open;
 use super::houses::{HouseFrom, Houses, governed_here};
-use super::shared::{Answer, FAILED, Look};
+use super::shared::{Answer, FAILED, Look, unknown_rule};
 use crate::build::library::expand;
 use crate::output::safe_text::one_line;
 use crate::output::{text_pages, walk};
@@ -105,14 +105,4 @@ impl Explain {
             },
         }
     }
-}
-
-/// A complaint about a rule that does not exist.
-pub fn unknown_rule(name: &str, catalogue: &crate::rules::Catalogue) -> String {
-    let near = nearest(name, catalogue.rules().iter().map(|rule| &*rule.id));
-    let help = near.map_or_else(
-        || "`tractwright rules` lists them".to_owned(),
-        |near| format!("did you mean `{near}`?"),
-    );
-    format!("there is no rule {}; {help}", crate::text::fault::quoted(name))
 }

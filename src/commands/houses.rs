@@ -7,7 +7,7 @@ use std::sync::Arc;
 use clap::Args;
 
 use super::gather_builds::{Located, directory_of, locate, shown};
-use super::shared::Answer;
+use super::shared::{Answer, unknown_rule};
 use crate::build::accepted::{self, Accepted};
 use crate::build::describe::Reading;
 use crate::build::files::{DiskLoader, Files, HOUSE_FILE, Loader, plain_error, root_of};
@@ -287,7 +287,7 @@ impl Houses {
     pub fn unknown_rule<'n>(&self, names: impl IntoIterator<Item = &'n String>) -> Option<String> {
         let mut names = names.into_iter();
         let name = names.find(|name| self.catalogues().all(|catalogue| catalogue.find(name).is_none()))?;
-        Some(super::explain::unknown_rule(name, self.catalogues().next()?))
+        Some(unknown_rule(name, self.catalogues().next()?))
     }
 
     /// What is wrong with the houses' files, drawn.

@@ -1,10 +1,13 @@
-//! What the commands share: how to look, how to print, the catalogue of rules.
+//! What the commands share: how to look, how to print, what is said of a rule that does not exist.
 
 use std::io::{IsTerminal, Write};
 
 use clap::{Args, ValueEnum};
 
 use crate::output::terminal::Style;
+use crate::rules::Catalogue;
+use crate::text::fault::quoted;
+use crate::text::nearest;
 
 /// Nothing at or above the threshold.
 pub const FINE: u8 = 0;
@@ -86,4 +89,14 @@ pub fn print(text: &str, to_error: bool) -> bool {
         out.write_all(text.as_bytes()).and_then(|()| out.flush())
     };
     written.map_or_else(|error| error.kind() == std::io::ErrorKind::BrokenPipe, |()| true)
+}
+
+/// A complaint about a rule that does not exist.
+pub fn unknown_rule(name: &str, catalogue: &Catalogue) -> String {
+    let near = nearest(name, catalogue.rules().iter().map(|rule| &*rule.id));
+    let help = near.map_or_else(
+        || "`tractwright rules` lists them".to_owned(),
+        |near| format!("did you mean `{near}`?"),
+    );
+    format!("there is no rule {}; {help}", quoted(name))
 }

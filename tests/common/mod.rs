@@ -4,6 +4,7 @@
 #![allow(dead_code, reason = "each test file takes what it needs")]
 
 pub mod cases;
+pub mod oracle;
 pub mod runs;
 
 use std::path::{Path, PathBuf};
