@@ -25,7 +25,7 @@ use std::sync::Arc;
 pub use contact::{Actuated, Body, Mode};
 pub use equations::{Equations, Sums};
 pub use hose_line::HoseLine;
-pub use passages::{Characteristic, Isentropic, Rated, Restriction, StageFlow, StageState};
+pub use passages::{Characteristic, Isentropic, Rated, Restriction, StageFlow, StageState, ThinPlate};
 pub use pump::{Between, Pump};
 pub use simulate::{Ended, Simulation};
 
