@@ -527,6 +527,12 @@ static EQUATIONS: &[Equation] = &[
         how: "as described, else 2 t sigma/D with a third of the proof stress",
         source: "statics of a thin cylinder",
     },
+    Equation {
+        of: "pipe_growth_max",
+        how: "alpha L (T - T_fitting) of each stiff pipe beside the coupler, added up; L with the arcs of bends, so that of a bent pipe it is the most; \
+              the wall as hot as the air inside",
+        source: "definition of linear expansion; coefficients by material: CRC Handbook of Chemistry and Physics, and from memory",
+    },
     Equation { of: "end_thrust_max", how: "p pi D^2/4, D the bore of the coupler", source: "statics" },
     Equation {
         of: "depression_max",
