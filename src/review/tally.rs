@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use super::result::{RuleResult, Verdict};
-use crate::text::Route;
+use crate::text::{Fault, Node, Route, Span, find};
 
 /// How many results came out which way.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -75,13 +75,14 @@ pub struct Asked {
     pub rules: BTreeSet<Arc<str>>,
 }
 
-/// The fields that open results wait for, the one that settles most first.
-pub fn asking_list(results: &[RuleResult]) -> Vec<Asked> {
+/// The fields that open results wait for, the one that settles most first. What stands in the text and is faulty is not asked
+/// for: its fault says what to do.
+pub fn asking_list(results: &[RuleResult], root: &Arc<Node>, faults: &[Fault]) -> Vec<Asked> {
     let mut asked: BTreeMap<Route, Asked> = BTreeMap::new();
     for result in results.iter().filter(|result| result.verdict() == Verdict::Open) {
         let missing = &result.missing;
         let alone = missing.fields.len() == 1 && missing.not_built.is_empty();
-        for field in &missing.fields {
+        for field in missing.fields.iter().filter(|field| !is_faulty(field, root, faults)) {
             let entry = asked.entry(field.clone()).or_insert_with(|| Asked {
                 field: field.clone(),
                 settles: 0,
@@ -97,4 +98,16 @@ pub fn asking_list(results: &[RuleResult]) -> Vec<Asked> {
     // Stable: equal ones stay in the order of their routes.
     list.sort_by_key(|asked| std::cmp::Reverse((asked.settles, asked.helps)));
     list
+}
+
+/// Whether something stands at a place of the text, and is faulty: a fault lies in it, or in a table as a whole.
+fn is_faulty(field: &Route, root: &Arc<Node>, faults: &[Fault]) -> bool {
+    let Some(found) = find(root, field) else { return false };
+    let value = found.node.span;
+    let table = found.node.as_map().is_some();
+    let within = |span: Span| {
+        let inside = span.file == value.file && value.start <= span.start && span.end <= value.end;
+        if table { span == value } else { inside }
+    };
+    faults.iter().any(|fault| within(fault.span))
 }
