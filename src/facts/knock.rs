@@ -35,7 +35,9 @@ fn delay(octane: f64, ratio: f64, (pressure, temperature): (f64, f64)) -> Option
 fn delay_ratio(scope: &Scope<'_>, _: &Subject) -> Series {
     let engine = scope.build().top.engine.get(scope).and_then(|engine| {
         engine.ignition.get(scope).and_then(|ignition| match ignition {
-            Ignition::Compression => Known::not_applicable("nothing knocks where compression lights the fuel"),
+            Ignition::Compression => {
+                Known::not_applicable("nothing knocks where compression lights the fuel")
+            }
             Ignition::Spark => engine.octane.get(scope).zip(engine.compression_ratio.get(scope)),
         })
     });

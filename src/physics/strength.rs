@@ -99,7 +99,15 @@ const FROM_MEMORY: &str = "usual alloys near room temperature, from memory";
 const ICE: f64 = 273.15;
 
 const fn rubber(name: &'static str, celsius: f64, source: &'static str) -> Material {
-    Material { name, temperature: ICE + celsius, modulus: 5e6, poisson: 0.49, proof_stress: None, source, expansion: None }
+    Material {
+        name,
+        temperature: ICE + celsius,
+        modulus: 5e6,
+        poisson: 0.49,
+        proof_stress: None,
+        source,
+        expansion: None,
+    }
 }
 
 const fn solid(
@@ -131,7 +139,13 @@ pub static MATERIALS: &[Material] = &[
     rubber("silicone", 175.0, HOSE),
     rubber("fluoro-lined", 175.0, HOSE),
     rubber("fluoro", 200.0, ASTM),
-    solid("polyamide", 150.0, 3e9, 40e6, (30e-6, "glass-filled, along its fibres: common practice, no source")),
+    solid(
+        "polyamide",
+        150.0,
+        3e9,
+        40e6,
+        (30e-6, "glass-filled, along its fibres: common practice, no source"),
+    ),
     solid("aluminium", 150.0, 70e9, 80e6, (23.1e-6, CRC)),
     solid("stainless-steel", 600.0, 190e9, 150e6, (17.3e-6, FROM_MEMORY)),
     solid("steel", 400.0, 200e9, 150e6, (11.7e-6, FROM_MEMORY)),

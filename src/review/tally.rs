@@ -4,6 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use super::result::{RuleResult, Verdict};
+use crate::build::files::Files;
 use crate::text::{Fault, Node, Route, Span, find};
 
 /// How many results came out which way.
@@ -77,12 +78,12 @@ pub struct Asked {
 
 /// The fields that open results wait for, the one that settles most first. What stands in the text and is faulty is not asked
 /// for: its fault says what to do.
-pub fn asking_list(results: &[RuleResult], root: &Arc<Node>, faults: &[Fault]) -> Vec<Asked> {
+pub fn asking_list(results: &[RuleResult], text: (&Arc<Node>, &Files), faults: &[Fault]) -> Vec<Asked> {
     let mut asked: BTreeMap<Route, Asked> = BTreeMap::new();
     for result in results.iter().filter(|result| result.verdict() == Verdict::Open) {
         let missing = &result.missing;
         let alone = missing.fields.len() == 1 && missing.not_built.is_empty();
-        for field in missing.fields.iter().filter(|field| !is_faulty(field, root, faults)) {
+        for field in missing.fields.iter().filter(|field| !is_faulty(field, text, faults)) {
             let entry = asked.entry(field.clone()).or_insert_with(|| Asked {
                 field: field.clone(),
                 settles: 0,
@@ -100,14 +101,21 @@ pub fn asking_list(results: &[RuleResult], root: &Arc<Node>, faults: &[Fault]) -
     list
 }
 
-/// Whether something stands at a place of the text, and is faulty: a fault lies in it, or in a table as a whole.
-fn is_faulty(field: &Route, root: &Arc<Node>, faults: &[Fault]) -> bool {
+/// Whether something stands at a place of the text, and is faulty: a fault lies in it, in a table as a whole, or in the file that
+/// it names.
+fn is_faulty(field: &Route, (root, files): (&Arc<Node>, &Files), faults: &[Fault]) -> bool {
     let Some(found) = find(root, field) else { return false };
-    let value = found.node.span;
     let table = found.node.as_map().is_some();
-    let within = |span: Span| {
-        let inside = span.file == value.file && value.start <= span.start && span.end <= value.end;
-        if table { span == value } else { inside }
+    let meets = |own: Span, fault: Span| {
+        let overlap = own.file == fault.file && own.start < fault.end && fault.start < own.end;
+        if table { own == fault } else { overlap }
     };
-    faults.iter().any(|fault| within(fault.span))
+    let sources = files.sources();
+    let named = found.node.as_text().map(|text| files.shown(text));
+    faults.iter().any(|fault| {
+        let file = sources.find(fault.span.file).filter(|_| fault.span.file != found.node.span.file);
+        meets(found.node.span, fault.span)
+            || found.used_at.is_some_and(|own| meets(own, fault.span))
+            || file.is_some_and(|file| named.as_deref() == Some(file.name()))
+    })
 }
