@@ -110,12 +110,14 @@ fn is_faulty(field: &Route, (root, files): (&Arc<Node>, &Files), faults: &[Fault
         let overlap = own.file == fault.file && own.start < fault.end && fault.start < own.end;
         if table { own == fault } else { overlap }
     };
+    // What stands in for the value of an unknown alias; its fault is one of the text, told before the build is read.
+    if found.node.used_at == Some(found.node.span) {
+        return true;
+    }
     let sources = files.sources();
     let named = found.node.as_text().map(|text| files.shown(text));
     faults.iter().any(|fault| {
         let file = sources.find(fault.span.file).filter(|_| fault.span.file != found.node.span.file);
-        meets(found.node.span, fault.span)
-            || found.used_at.is_some_and(|own| meets(own, fault.span))
-            || file.is_some_and(|file| named.as_deref() == Some(file.name()))
+        meets(found.node.span, fault.span) || file.is_some_and(|file| named.as_deref() == Some(file.name()))
     })
 }
