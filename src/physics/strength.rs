@@ -59,7 +59,7 @@ pub fn collapse_held(modulus: f64, poisson: f64, diameter: f64, wall: f64, span:
 /// metals they rise by some 5 % up to 200 degC. `None` unless length and coefficient are positive and the rise is a number.
 #[must_use]
 pub fn thermal_growth(length: f64, expansion: f64, rise: f64) -> Option<f64> {
-    (rise.is_finite() && all_positive(&[length, expansion])).then(|| expansion * length * rise)
+    (rise.is_finite() && all_positive(&[length, expansion])).then_some(expansion * length * rise)
 }
 
 /// What a material stands.
