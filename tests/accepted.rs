@@ -57,7 +57,7 @@ fn it_holds_until_its_day_and_only_a_given_day_ends_it() {
         assert_eq!(expired.len(), usize::from(!holds), "{today:?}");
         assert_eq!(notices(&document, "accepted-undated").len(), usize::from(today.is_none()), "{today:?}");
         for notice in expired {
-            assert_eq!(notice["place"]["line"], 58, "the day itself is marked");
+            assert_eq!(notice["place"]["line"], 59, "the day itself is marked");
         }
     }
     let none = run(house.path(), &["review", CLUB, "--today", "2027-02-29"]);
@@ -112,26 +112,26 @@ fn what_is_not_in_order_is_told_at_its_place_and_does_not_hold() {
             entry,
             "  - rule: relief-valve-heard-in-padock\n",
             "did you mean `relief-valve-heard-in-paddock`?",
-            54,
+            55,
         ),
-        ("    by: B. Example\n", "", "lacks its `by`", 54),
-        ("    by: B. Example\n", "    by: B. Exampel\n", "did you mean `B. Example`?", 57),
-        ("    by: B. Example\n", "    by: Somebody Else\n", "the house names A. Example, B. Example", 57),
+        ("    by: B. Example\n", "", "lacks its `by`", 55),
+        ("    by: B. Example\n", "    by: B. Exampel\n", "did you mean `B. Example`?", 58),
+        ("    by: B. Example\n", "    by: Somebody Else\n", "the house names A. Example, B. Example", 58),
         (
             "    because: \"the first meeting is on a field, without neighbours\"\n",
             "    because: \"\"\n",
             "lacks its `because`",
-            56,
+            57,
         ),
-        ("    part: relief\n", "", "either a `part` or a `place`", 54),
+        ("    part: relief\n", "", "either a `part` or a `place`", 55),
         (
             "    part: relief\n",
             "    part: relief\n    place: parts.relief\n",
             "either a `part` or a `place`",
-            54,
+            55,
         ),
-        ("2027-03-31", "2027-02-30", "is not a day of the calendar", 58),
-        ("    until:", "    untill:", "did you mean `until`?", 58),
+        ("2027-03-31", "2027-02-30", "is not a day of the calendar", 59),
+        ("    until:", "    untill:", "did you mean `until`?", 59),
     ] {
         let house = example_house();
         replace(house.path(), CLUB, from, to);

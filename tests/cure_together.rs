@@ -7,7 +7,7 @@ mod running;
 use std::fs;
 
 use common::{Example, catalogue};
-use running::{Ran, project, run};
+use running::{Ran, bench, project, run};
 use tempfile::TempDir;
 use tractwright::review::Verdict;
 use tractwright::text::{Change, Op};
@@ -28,16 +28,6 @@ fn torn() -> String {
     let limits =
         "limits: { relief-valve-open-at-idle: { reserve: { value: 40 N, because: \"for the lesson\" } } }\n";
     lesson() + "\n" + limits
-}
-
-fn bench(text: &str) -> TempDir {
-    let bench = tempfile::tempdir().expect("a folder");
-    running::write(bench.path(), "tractwright.yaml", "format: 1\n");
-    running::write(bench.path(), "build.yaml", text);
-    let map = "maps/invented-a.csv";
-    let read = fs::read_to_string(project().join("examples").join(map)).expect("the map");
-    running::write(bench.path(), map, &read);
-    bench
 }
 
 fn cure(bench: &TempDir, rules: &[&str], vary: &[&str], more: &[&str]) -> Ran {

@@ -6,19 +6,8 @@ mod running;
 use std::fs;
 use std::path::Path;
 
-use running::{Ran, project, run};
+use running::{Ran, bench, project, run};
 use tempfile::TempDir;
-
-/// A directory with a build, a map beside it, and a mark of its root.
-fn bench(build: &str) -> TempDir {
-    let bench = tempfile::tempdir().expect("a directory");
-    fs::create_dir_all(bench.path().join("maps")).expect("a directory");
-    let map = "maps/invented-a.csv";
-    fs::copy(project().join("examples").join(map), bench.path().join(map)).expect("the map");
-    fs::write(bench.path().join("tractwright.yaml"), "format: 1\n").expect("a file");
-    fs::write(bench.path().join("build.yaml"), build).expect("a file");
-    bench
-}
 
 fn example(name: &str) -> String {
     fs::read_to_string(project().join(format!("examples/{name}.yaml"))).expect("the example")

@@ -5,8 +5,7 @@ mod running;
 
 use std::fs;
 
-use running::{Ran, project, run};
-use tempfile::TempDir;
+use running::{Ran, bench, project, run};
 
 /// Specific gas constant of dry air in J/(kg K).
 const AIR: f64 = 287.05;
@@ -39,20 +38,6 @@ fn number_after(out: &str, words: &str) -> f64 {
 
 fn near(told: f64, worked: f64, share: f64) {
     assert!((told - worked).abs() <= share * worked.abs(), "told {told}, worked {worked}");
-}
-
-/// A text in a folder of its own, with the map beside it.
-fn bench(text: &str) -> TempDir {
-    let bench = tempfile::tempdir().expect("a folder");
-    running::write(bench.path(), "tractwright.yaml", "format: 1\n");
-    running::write(bench.path(), "build.yaml", text);
-    let map = "maps/invented-a.csv";
-    running::write(
-        bench.path(),
-        map,
-        &fs::read_to_string(project().join("examples").join(map)).expect("the map"),
-    );
-    bench
 }
 
 fn text_of(below: &str) -> String {

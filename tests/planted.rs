@@ -158,12 +158,12 @@ const TOLD_TWICE: &[(&str, &str, &str)] = &[
     (
         "hill-climb-b",
         "tap beside the compressor",
-        "alone it surges as well, which a softer spring would mend too; the reader has to see both to choose",
+        "alone it surges as well, which a softer spring would mend too; a custom that warns may not hide an error that is computed",
     ),
     (
         "vintage-a",
         "relief valve where nothing is trapped",
-        "the valve is of no use, and what it lets out burns: the one is waste, the other danger",
+        "the valve is of no use, and what it lets out burns: to return all of it ends the danger and not the waste, and neither may hide the other",
     ),
 ];
 

@@ -27,6 +27,10 @@ const UNTRIPPED: &[(&str, &str)] = &[
         "injection-nozzle-siphons",
         "no sound example has an injection nozzle, and a new one has to be told its place, its heights and its valve at once",
     ),
+    (
+        "injection-runs-on-after-tip-out",
+        "no sound example has an injection nozzle, and a new one has to be told its trigger and its flow at once",
+    ),
     ("slow-recovery", "no sound example describes both a change of gear and the turbine"),
     (
         "twin-blows-back-on-tip-out",

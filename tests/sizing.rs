@@ -4,10 +4,8 @@
 mod common;
 mod running;
 
-use std::fs;
-
 use common::{STARTER, text_of};
-use running::{project, run};
+use running::run;
 use tempfile::TempDir;
 
 /// The starter with its relief valve described so far and no further, with or without its signal hose.
@@ -24,15 +22,7 @@ fn bench_with(described: &str, hose: bool) -> TempDir {
     let text = format!("{}{valve}{}", &starter[..from], &starter[to..]);
     let kept = |line: &&str| hose || !line.starts_with("  relief-signal:");
     let text = text.lines().filter(kept).fold(String::new(), |all, line| all + line + "\n");
-    let bench = tempfile::tempdir().expect("a folder");
-    running::write(bench.path(), "build.yaml", &text);
-    let map = "maps/invented-a.csv";
-    running::write(
-        bench.path(),
-        map,
-        &fs::read_to_string(project().join("examples").join(map)).expect("the map"),
-    );
-    bench
+    running::bench(&text)
 }
 
 fn review(bench: &TempDir, rules: &[&str]) -> String {

@@ -63,6 +63,29 @@ fn ten_mistakes_give_ten_faults_each_at_its_place() {
     }
 }
 
+/// What is written and faulty is told as a fault, and not asked for as if it were missing; what is missing is asked for.
+#[test]
+fn what_is_faulty_is_not_asked_for() {
+    let (_, builds) = reviewed(&[FAULTY]);
+    let asking = entry(&builds, FAULTY)["asking"].as_array().expect("a list");
+    let asked: Vec<&str> = asking.iter().map(|one| one["field"].as_str().expect("text")).collect();
+    for faulty in [
+        "site.altitude",
+        "site.air-temperature",
+        "site.relative-humidity",
+        "parts.hot-pipe.length",
+        "parts.cold-pipe.bore",
+        "parts.cold-pipe.material",
+        "parts.turbo.compressor.map",
+        "air-path",
+    ] {
+        assert!(!asked.contains(&faulty), "{faulty}: {asked:?}");
+    }
+    for missing in ["engine.ignition", "parts.cold-pipe.wall"] {
+        assert!(asked.contains(&missing), "{missing}: {asked:?}");
+    }
+}
+
 #[test]
 fn a_fault_points_at_the_other_place_that_takes_part() {
     let (_, builds) = reviewed(&[FAULTY]);

@@ -51,7 +51,7 @@ impl Test {
             }
             for case in &rule.cases {
                 let got = run(&catalogue, rule, case, &root);
-                let word = |verdict: Option<Verdict>| verdict.map_or("nothing to look at", Verdict::word);
+                let word = |verdict: Option<Verdict>| verdict.map_or("nothing to look at", Verdict::short);
                 let due = expected(case.expect);
                 let fits = got == Ok(Some(due));
                 *(if fits { &mut good } else { &mut bad }) += 1;
@@ -61,7 +61,7 @@ impl Test {
                 };
                 let mark = if fits { "good" } else { "wrong" };
                 let case = one_line(&case.name);
-                let line = format!("{mark:<6} {}, {case}: expected {}, got {got}", rule.id, due.word());
+                let line = format!("{mark:<6} {}, {case}: expected {}, got {got}", rule.id, due.short());
                 wrap(&mut out, &line, style.width);
             }
         }

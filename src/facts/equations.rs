@@ -513,6 +513,13 @@ static EQUATIONS: &[Equation] = &[
         source: "WMO-No. 8; IAPWS R7-97",
     },
     Equation {
+        of: "knock_delay_ratio",
+        how: "tau = 17.68 ms (ON/100)^3.402 (p/1 atm)^-1.7 exp(3800 K/T) with p = p_manifold r^1.3 and T = T_manifold r^0.3, over the same with ON 95, r 10, \
+              1 atm and 15 degC; burning, which squeezes the last of the mixture further, is left out of both",
+        source: "Douaud and Eyzat, SAE 780080 (1978), from memory; exponent of compression: Heywood 1988, ch. 9, from memory; the ordinary engine \
+                 is a choice, no source",
+    },
+    Equation {
         of: "icing_margin",
         how: "larger of plate - 0 degC and plate - dew point, plate = site's air - drop by fuel and venturi",
         source: "CAA, Safety Sense Leaflet 14 (2013); dew point: WMO-No. 8",
@@ -526,6 +533,12 @@ static EQUATIONS: &[Equation] = &[
         of: "pressure_rating",
         how: "as described, else 2 t sigma/D with a third of the proof stress",
         source: "statics of a thin cylinder",
+    },
+    Equation {
+        of: "pipe_growth_max",
+        how: "alpha L (T - T_fitting) of each stiff pipe beside the coupler, added up; L with the arcs of bends, so that of a bent pipe it is the most; \
+              the wall as hot as the air inside",
+        source: "definition of linear expansion; coefficients by material: CRC Handbook of Chemistry and Physics, and from memory",
     },
     Equation { of: "end_thrust_max", how: "p pi D^2/4, D the bore of the coupler", source: "statics" },
     Equation {
@@ -692,6 +705,12 @@ static EQUATIONS: &[Equation] = &[
         of: "reversed_mass_at_meter",
         how: "integral of the flow over the air meter while it is negative",
         source: "continuity",
+    },
+    Equation {
+        of: "injected_after_tip_out",
+        how: "density x flow at full load x the time, after the throttle is shut and within 1.2 s of where it began to shut, in which the pressure \
+              at the trigger's place is above the trigger's",
+        source: "the run over time; densities: CRC Handbook of Chemistry and Physics, from memory; petrol: common practice",
     },
     Equation {
         of: "branch_blown_back",

@@ -408,25 +408,29 @@ fn part_volume(scope: &Scope<'_>, part: &Part) -> Known<f64> {
             Known::not_applicable("it holds hardly any air")
         }
         PartKind::Pipe | PartKind::Coupler | PartKind::AirMeter | PartKind::Cone => {
-            let arcs = match &part.body {
-                Body::Pipe(pipe) => match pipe.bends.state(scope) {
-                    State::Given(List(bends)) => bends
-                        .iter()
-                        .map(|bend| {
-                            bend.angle.get(scope).zip(bend.radius.get(scope)).map(|(a, r)| a.si() * r.si())
-                        })
-                        .collect::<Known<Vec<f64>>>()
-                        .map(|arcs| arcs.iter().sum()),
-                    State::Faulty => Known::missing(pipe.bends.route()),
-                    State::Absent | State::SaidNone => Known::Is(0.0),
-                },
-                _ => Known::Is(0.0),
-            };
-            let size = duct.bore.get(scope).zip(duct.length.get(scope));
-            size.zip(arcs).map(|((bore, length), arcs): (_, f64)| bore_area(bore.si()) * (length.si() + arcs))
+            let size = duct.bore.get(scope).zip(length_with_arcs(scope, part));
+            size.map(|(bore, length)| bore_area(bore.si()) * length)
         }
         _ => Known::missing(duct.volume.route()),
     })
+}
+
+/// Length of a part along the middle of its bore, m, arcs of bends included.
+pub(super) fn length_with_arcs(scope: &Scope<'_>, part: &Part) -> Known<f64> {
+    let Some(duct) = &part.duct else { return Known::not_applicable("no air flows through it") };
+    let arcs = match &part.body {
+        Body::Pipe(pipe) => match pipe.bends.state(scope) {
+            State::Given(List(bends)) => bends
+                .iter()
+                .map(|bend| bend.angle.get(scope).zip(bend.radius.get(scope)).map(|(a, r)| a.si() * r.si()))
+                .collect::<Known<Vec<f64>>>()
+                .map(|arcs| arcs.iter().sum()),
+            State::Faulty => Known::missing(pipe.bends.route()),
+            State::Absent | State::SaidNone => Known::Is(0.0),
+        },
+        _ => Known::Is(0.0),
+    };
+    duct.length.get(scope).zip(arcs).map(|(length, arcs): (_, f64)| length.si() + arcs)
 }
 
 /// Boost has come when this share of the highest is asked for: a mere breath of it at low speed fills nothing.

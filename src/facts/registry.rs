@@ -5,8 +5,9 @@ use std::sync::LazyLock;
 
 use super::scope::Scope;
 use super::{
-    flow, graph, guards, heat, idle_leak, joints, machines, measured, placement, recovery, shared,
-    signal_lag, sizing, soundness, statics, steady, strength, surroundings, tip_out, turbine, whistle,
+    flow, graph, guards, heat, idle_leak, injection, joints, knock, machines, measured, placement, recovery,
+    shared, signal_lag, sizing, soundness, statics, steady, strength, surroundings, tip_out, turbine,
+    whistle,
 };
 use crate::known::{Datum, Kind, Known, Num};
 use crate::text::Dim;
@@ -91,8 +92,17 @@ pub enum Companion {
 /// All facts.
 pub fn rows() -> impl Iterator<Item = &'static Row> {
     let described = [graph::ROWS, soundness::ROWS, placement::ROWS, guards::ROWS, joints::ROWS, shared::ROWS];
-    let steady = [surroundings::ROWS, steady::ROWS, flow::ROWS, heat::ROWS, strength::ROWS, whistle::ROWS];
+    let steady = [
+        surroundings::ROWS,
+        steady::ROWS,
+        flow::ROWS,
+        heat::ROWS,
+        strength::ROWS,
+        whistle::ROWS,
+        knock::ROWS,
+    ];
     let computed = [
+        injection::ROWS,
         statics::ROWS,
         sizing::ROWS,
         idle_leak::ROWS,

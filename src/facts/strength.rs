@@ -1,17 +1,22 @@
 //! Facts on pressures inside and outside of parts, and what they stand: ratings, couplers, soft pipes, sensors, seals.
 
+use super::flow::length_with_arcs;
 use super::graph::{row, with_part};
 use super::heat::material;
-use super::points::{at_place, datum, num, over_sites, over_stations, place_of};
+use super::points::{
+    at_place, datum, is_left_of_surge, num, over_points, over_sites, over_stations, place_of,
+};
 use super::registry::{Fold, Row, Series};
 use super::scope::Scope;
 use super::steady::worst;
 use crate::build::hoses::{CouplerFields, JointFields, NamedList};
 use crate::build::parts::{Body, OilSeal, PartKind, Reinforcement, ServoSupply};
 use crate::build::scalars::{Length, Pressure, Q};
-use crate::known::{Datum, Field, Kind, Known, Missing, Read, Reads, State};
+use crate::known::{Datum, Field, Kind, Known, Missing, Num, Read, Reads, Setting, State};
 use crate::model::SiteState;
-use crate::physics::strength::{collapse_held, collapse_long, end_thrust, pressure_at_hoop_stress};
+use crate::physics::strength::{
+    collapse_held, collapse_long, end_thrust, pressure_at_hoop_stress, thermal_growth,
+};
 use crate::text::Dim;
 use crate::tract::{Region, Subject, SubjectKind};
 
@@ -75,6 +80,14 @@ pub(super) static ROWS: &[Row] = &[
         "force with which the highest steady pressure pushes the pipe's end out of its coupler: pressure above the outside times the coupler's bore area",
         Fold::Max,
         thrust,
+    ),
+    worst(
+        "pipe_growth_max",
+        Dim::LENGTH,
+        JOINT,
+        "by how much the pipes on both sides of a coupler grow at most as the air in them warms them from the temperature at which they were fitted, were all of it to come to this joint; points left of the surge line are passed over",
+        Fold::Max,
+        growth,
     ),
     row("retention", FORCE, JOINT, "force at which the coupler slides off, as described", retention),
     worst(
@@ -269,6 +282,59 @@ fn thrust(scope: &Scope<'_>, subject: &Subject) -> Series {
         let gauge = here.station.outlet.pressure - here.site.pressure;
         let force = end_thrust(gauge.max(0.0), bore);
         Some(force.map_or_else(|| Known::missing(&subject.route), |force| here.num(force, Dim::FORCE)))
+    })
+}
+
+/// A pipe beside a joint: its name, and by how much it grows per kelvin, m/K. None of what gives way or is held where it
+/// stands.
+fn grows<'b>(scope: &Scope<'b>, name: &str) -> Known<Option<(&'b str, f64)>> {
+    let Some(part) = scope.build().parts.named(name) else {
+        return Known::missing(scope.build().top.air_path.route());
+    };
+    part.kind.get(scope).and_then(|kind| {
+        if !matches!(kind, PartKind::Pipe | PartKind::Cone) {
+            return Known::Is(None);
+        }
+        material(scope, part, part.common.material.route()).and_then(|material| {
+            let Some(expansion) = material.expansion else { return Known::Is(None) };
+            let words = format!("how {} grows as it warms ({})", material.name, expansion.source);
+            scope.note(Read::Default { field: part.common.material.route().clone(), words: words.into() });
+            length_with_arcs(scope, part).and_then(|length| {
+                thermal_growth(length, expansion.coefficient, 1.0).map_or_else(
+                    || Known::missing(&part.route),
+                    |growth| Known::Is(Some((&*part.name, growth))),
+                )
+            })
+        })
+    })
+}
+
+fn growth(scope: &Scope<'_>, subject: &Subject) -> Series {
+    let Some(joint) = scope.tract().joints().into_iter().find(|joint| joint.route == subject.route) else {
+        return vec![Known::missing(&subject.route)];
+    };
+    let pipes = coupler(scope, subject)
+        .and_then(|_| grows(scope, &joint.upstream).zip(grows(scope, &joint.downstream)))
+        .map(|(one, other)| [one, other].into_iter().flatten().collect::<Vec<_>>());
+    let pipes = match pipes {
+        Known::Is(pipes) if pipes.is_empty() => {
+            return vec![Known::not_applicable("no stiff pipe ends in it")];
+        }
+        Known::Is(pipes) => pipes,
+        other => return vec![other.and_then(|_| Known::missing(&subject.route))],
+    };
+    let fitted = scope.setting(Setting::FittingTemperature).v;
+    over_points(scope, |_, _, solution| {
+        if is_left_of_surge(solution) {
+            return Some(Known::not_applicable("the point lies left of the surge line"));
+        }
+        let mut growth = 0.0;
+        for (name, per_kelvin) in &pipes {
+            let station = solution.stations.iter().find(|station| &*station.part == *name)?;
+            growth += per_kelvin * (station.highest_temperature() - fitted);
+        }
+        let error = solution.relative_error() * growth.abs();
+        Some(Known::Is(Num::new(growth, Dim::LENGTH).with_error(error)))
     })
 }
 

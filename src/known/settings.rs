@@ -38,6 +38,8 @@ pub enum Setting {
     HarmfulSwing,
     /// Excess-air ratio, over the one asked for, below which a mixture on tip-out counts as too rich.
     TipOutLambda,
+    /// Temperature of the pipes when their joints were put together.
+    FittingTemperature,
 }
 
 /// One row of the table of settings.
@@ -205,6 +207,15 @@ pub static SETTINGS: &[SettingRow] = &[
         dim: Dim::ONE,
         meaning: "excess-air ratio, over the one asked for, below which the mixture on tip-out counts as too rich to burn smoothly",
         source: "common practice, no source",
+    },
+    SettingRow {
+        setting: Setting::FittingTemperature,
+        name: "fitting-temperature",
+        default: 293.15,
+        written: "20 degC",
+        dim: Dim::TEMPERATURE,
+        meaning: "temperature of the pipes when their joints were put together, from which they grow as they warm",
+        source: "reference temperature of measures: ISO 1 (from memory)",
     },
 ];
 

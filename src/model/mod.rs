@@ -33,6 +33,6 @@ pub use stations::{Air, Running, Station};
 pub use steady::Steady;
 pub use tip_out::{
     Cycle, DURATION as LONGEST, Demand, Metering, Moment, Precision, Prepared, Results as TipOutResults,
-    Start, Surging, TipOut, ValveResults, Wheel, tip_in, tip_out, usual_chamber,
+    Start, Surging, TipOut, Trigger, ValveResults, Wheel, tip_in, tip_out, usual_chamber,
 };
 pub use turbine::TurbinePoint;

@@ -52,6 +52,16 @@ pub fn collapse_held(modulus: f64, poisson: f64, diameter: f64, wall: f64, span:
     usable.then(|| 2.42 * modulus * slender.powf(2.5) / ((1.0 - poisson * poisson).powf(0.75) * length))
 }
 
+/// By how much a straight piece of `length` m grows, m, when it warms by `rise` K: α L ΔT, `expansion` α per kelvin.
+/// Negative where it cools.
+///
+/// Source: definition of the mean coefficient of linear expansion. Those of [`MATERIALS`] hold near room temperature; of
+/// metals they rise by some 5 % up to 200 degC. `None` unless length and coefficient are positive and the rise is a number.
+#[must_use]
+pub fn thermal_growth(length: f64, expansion: f64, rise: f64) -> Option<f64> {
+    (rise.is_finite() && all_positive(&[length, expansion])).then_some(expansion * length * rise)
+}
+
 /// What a material stands.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Material {
@@ -67,20 +77,56 @@ pub struct Material {
     pub proof_stress: Option<f64>,
     /// Where the temperature comes from.
     pub source: &'static str,
+    /// Linear expansion; none of rubbers, which give way instead of pushing.
+    pub expansion: Option<Expansion>,
+}
+
+/// How a material grows with its temperature.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Expansion {
+    /// Coefficient of linear expansion, 1/K.
+    pub coefficient: f64,
+    /// Where it comes from.
+    pub source: &'static str,
 }
 
 const ASTM: &str = "ageing temperature of its type letter, ASTM D2000 / SAE J200 (secondary copies)";
 const HOSE: &str = "SAE J20, from memory";
 const CUSTOM: &str = "common practice, no source";
+const CRC: &str = "CRC Handbook of Chemistry and Physics, pure metal at 25 degC";
+const CRC_FROM_MEMORY: &str = "CRC Handbook of Chemistry and Physics, at 25 degC, from memory";
+const FROM_MEMORY: &str = "usual alloys near room temperature, from memory";
 const ICE: f64 = 273.15;
 
 const fn rubber(name: &'static str, celsius: f64, source: &'static str) -> Material {
-    Material { name, temperature: ICE + celsius, modulus: 5e6, poisson: 0.49, proof_stress: None, source }
+    Material {
+        name,
+        temperature: ICE + celsius,
+        modulus: 5e6,
+        poisson: 0.49,
+        proof_stress: None,
+        source,
+        expansion: None,
+    }
 }
 
-const fn solid(name: &'static str, celsius: f64, modulus: f64, proof_stress: f64) -> Material {
-    let proof_stress = Some(proof_stress);
-    Material { name, temperature: ICE + celsius, modulus, poisson: 0.33, proof_stress, source: CUSTOM }
+const fn solid(
+    name: &'static str,
+    celsius: f64,
+    modulus: f64,
+    proof_stress: f64,
+    expansion: (f64, &'static str),
+) -> Material {
+    let (coefficient, of_expansion) = expansion;
+    Material {
+        name,
+        temperature: ICE + celsius,
+        modulus,
+        poisson: 0.33,
+        proof_stress: Some(proof_stress),
+        source: CUSTOM,
+        expansion: Some(Expansion { coefficient, source: of_expansion }),
+    }
 }
 
 /// Common materials. Moduli and proof stresses: common practice, no source.
@@ -93,12 +139,18 @@ pub static MATERIALS: &[Material] = &[
     rubber("silicone", 175.0, HOSE),
     rubber("fluoro-lined", 175.0, HOSE),
     rubber("fluoro", 200.0, ASTM),
-    solid("polyamide", 150.0, 3e9, 40e6),
-    solid("aluminium", 150.0, 70e9, 80e6),
-    solid("stainless-steel", 600.0, 190e9, 150e6),
-    solid("steel", 400.0, 200e9, 150e6),
-    solid("cast-iron", 500.0, 110e9, 100e6),
-    solid("titanium", 400.0, 110e9, 200e6),
+    solid(
+        "polyamide",
+        150.0,
+        3e9,
+        40e6,
+        (30e-6, "glass-filled, along its fibres: common practice, no source"),
+    ),
+    solid("aluminium", 150.0, 70e9, 80e6, (23.1e-6, CRC)),
+    solid("stainless-steel", 600.0, 190e9, 150e6, (17.3e-6, FROM_MEMORY)),
+    solid("steel", 400.0, 200e9, 150e6, (11.7e-6, FROM_MEMORY)),
+    solid("cast-iron", 500.0, 110e9, 100e6, (10.5e-6, FROM_MEMORY)),
+    solid("titanium", 400.0, 110e9, 200e6, (8.6e-6, CRC_FROM_MEMORY)),
 ];
 
 /// The material of a word.

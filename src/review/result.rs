@@ -70,6 +70,14 @@ impl Verdict {
         }
     }
 
+    /// The same in one word or two.
+    pub fn short(self) -> &'static str {
+        match self {
+            Self::NotApplicable => "not applicable",
+            other => other.word(),
+        }
+    }
+
     /// Its word in machine-read output.
     pub fn word(self) -> &'static str {
         match self {

@@ -148,7 +148,7 @@ impl<'c> Reviewer<'c> {
             .collect();
         let switched_off = self.switched_off();
         let tally = Tally::of(&results, unasked.len(), switched_off.len());
-        let asking = asking_list(&results);
+        let asking = asking_list(&results, (root, files), &faults);
         let traces = self.traces(&scope);
         let unread = build.unread.clone();
         Review { results, unasked, switched_off, notices, tally, asking, faults, unread, traces }

@@ -4,7 +4,8 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use super::result::{RuleResult, Verdict};
-use crate::text::Route;
+use crate::build::files::Files;
+use crate::text::{Fault, Node, Route, Span, find};
 
 /// How many results came out which way.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -75,13 +76,14 @@ pub struct Asked {
     pub rules: BTreeSet<Arc<str>>,
 }
 
-/// The fields that open results wait for, the one that settles most first.
-pub fn asking_list(results: &[RuleResult]) -> Vec<Asked> {
+/// The fields that open results wait for, the one that settles most first. What stands in the text and is faulty is not asked
+/// for: its fault says what to do.
+pub fn asking_list(results: &[RuleResult], text: (&Arc<Node>, &Files), faults: &[Fault]) -> Vec<Asked> {
     let mut asked: BTreeMap<Route, Asked> = BTreeMap::new();
     for result in results.iter().filter(|result| result.verdict() == Verdict::Open) {
         let missing = &result.missing;
         let alone = missing.fields.len() == 1 && missing.not_built.is_empty();
-        for field in &missing.fields {
+        for field in missing.fields.iter().filter(|field| !is_faulty(field, text, faults)) {
             let entry = asked.entry(field.clone()).or_insert_with(|| Asked {
                 field: field.clone(),
                 settles: 0,
@@ -97,4 +99,25 @@ pub fn asking_list(results: &[RuleResult]) -> Vec<Asked> {
     // Stable: equal ones stay in the order of their routes.
     list.sort_by_key(|asked| std::cmp::Reverse((asked.settles, asked.helps)));
     list
+}
+
+/// Whether something stands at a place of the text, and is faulty: a fault lies in it, in a table as a whole, or in the file that
+/// it names.
+fn is_faulty(field: &Route, (root, files): (&Arc<Node>, &Files), faults: &[Fault]) -> bool {
+    let Some(found) = find(root, field) else { return false };
+    let table = found.node.as_map().is_some();
+    let meets = |own: Span, fault: Span| {
+        let overlap = own.file == fault.file && own.start < fault.end && fault.start < own.end;
+        if table { own == fault } else { overlap }
+    };
+    // What stands in for the value of an unknown alias; its fault is one of the text, told before the build is read.
+    if found.node.used_at == Some(found.node.span) {
+        return true;
+    }
+    let sources = files.sources();
+    let named = found.node.as_text().map(|text| files.shown(text));
+    faults.iter().any(|fault| {
+        let file = sources.find(fault.span.file).filter(|_| fault.span.file != found.node.span.file);
+        meets(found.node.span, fault.span) || file.is_some_and(|file| named.as_deref() == Some(file.name()))
+    })
 }

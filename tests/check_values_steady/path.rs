@@ -329,11 +329,13 @@ fn turbine_07() {
 }
 
 // End thrust by statics; hoop stress by Barlow over the middle of the wall; the long tube by Timoshenko & Gere, Theory of
-// Elastic Stability.
+// Elastic Stability. Growth with the coefficient of aluminium from the CRC Handbook of Chemistry and Physics, at 25 degC.
 #[test]
-fn structure_01_02_04_05() {
+fn structure_01_02_04_05_06() {
     near_percent(strength::end_thrust(150e3, 0.051), 306.423, 0.0001);
     near_percent(strength::end_thrust(110e3, 0.063), 342.897, 0.0001);
     near_percent(strength::hoop_stress(150e3, 0.060, 0.005), 0.975e6, 0.0001);
     near_percent(strength::collapse_long(4e6, 0.48, 0.075, 0.005), 3_080.0, 0.01);
+    let aluminium = strength::material("aluminium").and_then(|material| material.expansion).unwrap();
+    near_percent(strength::thermal_growth(0.9, aluminium.coefficient, 80.0), 1.6632e-3, 0.0001);
 }

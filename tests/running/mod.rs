@@ -67,6 +67,17 @@ fn copy(from: &Path, to: &Path) {
     }
 }
 
+/// A folder with a build, `build.yaml`, the map of the examples beside it, and a mark of its root.
+pub fn bench(build: &str) -> TempDir {
+    let bench = tempfile::tempdir().expect("a folder");
+    write(bench.path(), "tractwright.yaml", "format: 1\n");
+    write(bench.path(), "build.yaml", build);
+    let map = "maps/invented-a.csv";
+    let read = fs::read_to_string(project().join("examples").join(map)).expect("the map");
+    write(bench.path(), map, &read);
+    bench
+}
+
 /// Writes a file below a folder.
 pub fn write(folder: &Path, below: &str, text: &str) {
     let path = folder.join(below);

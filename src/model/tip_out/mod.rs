@@ -10,11 +10,13 @@ mod memory;
 mod outcome;
 mod run;
 mod starts;
+mod triggers;
 mod valves;
 
 pub use outcome::{Cycle, Metering, Moment, Results, Surging, ValveResults, Wheel};
 pub use run::{Demand, Prepared, TipOut, tip_in, tip_out};
 pub use starts::Start;
+pub use triggers::Trigger;
 pub use valves::usual_chamber;
 
 use std::sync::Arc;

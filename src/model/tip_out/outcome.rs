@@ -5,6 +5,7 @@ use std::sync::Arc;
 use crate::physics::network::{Equations, Sums};
 
 use super::assemble::{Compressing, Laid, Way};
+use super::triggers::{Felt, Trigger};
 use super::valves::Fitted;
 use super::{DURATION, OPEN_LIFT, SPACING};
 
@@ -75,6 +76,8 @@ pub struct Moment {
     pub relieved: Vec<f64>,
     /// Mass let out so far through each port of each valve, kg.
     pub passed: Vec<f64>,
+    /// Pressure at the place of each nozzle's trigger, Pa.
+    pub felt: Vec<f64>,
     /// Mass taken by the engine so far, kg.
     pub drawn: f64,
     /// Mass that went backward over the air meter so far, and mass that it reported, kg.
@@ -91,6 +94,7 @@ pub struct Moment {
 pub(super) struct Watch<'a> {
     pub laid: &'a Laid,
     pub fitted: &'a [Fitted],
+    pub felt: &'a [Felt],
 }
 
 impl Watch<'_> {
@@ -133,6 +137,7 @@ impl Watch<'_> {
                 .iter()
                 .flat_map(|one| one.ports.iter().map(|port| equations.tally(port.passed, y)))
                 .collect(),
+            felt: self.felt.iter().map(|felt| equations.pressure(felt.node)).collect(),
             drawn: equations.tally(laid.drawn, y),
             meter_back: meter.map_or(0.0, |meter| equations.tally(meter.back, y)),
             metered: meter.map_or(0.0, |meter| equations.tally(meter.metered, y)),
@@ -274,6 +279,8 @@ pub struct Results {
     pub passes_surge_flow: Option<f64>,
     /// What the air meter makes of it, where one counts.
     pub metering: Option<Metering>,
+    /// What the triggers of injection nozzles feel once the throttle is shut.
+    pub triggers: Vec<Trigger>,
     /// λ over λ asked for, moment by moment in the window, as far as venting is to blame: time, value.
     pub lambda: Vec<(f64, f64)>,
 }
@@ -412,6 +419,12 @@ pub(super) fn results(
         valves: fitted.iter().enumerate().map(|(i, one)| valve(moments, i, one, fitted)).collect(),
         passes_surge_flow: passes.map(|m| m.time),
         metering,
+        triggers: watch
+            .felt
+            .iter()
+            .enumerate()
+            .map(|(i, felt)| Trigger::of(felt, i, moments, laid.closing))
+            .collect(),
         lambda,
     }
 }

@@ -13,6 +13,7 @@ use super::lay::Layout;
 use super::memory::{Key, Memory};
 use super::outcome::{Moment, Results, Watch, has_cycled, results, wheel};
 use super::starts::{Start, starting_point};
+use super::triggers::Felt;
 use super::valves::Fitted;
 use super::{Closures, DURATION, Precision, SPACING};
 
@@ -82,6 +83,7 @@ pub struct Prepared {
 struct Numbers {
     laid: Laid,
     fitted: Vec<Fitted>,
+    felt: Vec<Felt>,
     precision: Precision,
     /// Engine speed, revolutions per second.
     engine_speed: f64,
@@ -150,6 +152,7 @@ impl Prepared {
                             engine_flow: solution.flow,
                             flow: solution.flow * laid.compressors().map(|one| one.share).sum::<f64>()
                                 + laid.compressors().map(|one| one.surplus).sum::<f64>(),
+                            felt: layout.triggers(&laid),
                             laid,
                             fitted,
                             precision,
@@ -206,7 +209,7 @@ impl Prepared {
 impl Numbers {
     fn surges(&self) -> Result<bool, Broken> {
         let (mut simulation, _) = self.settled().map_err(|ended| Broken(ended, SETTLES))?;
-        let watch = Watch { laid: &self.laid, fitted: &self.fitted };
+        let watch = Watch { laid: &self.laid, fitted: &self.fitted, felt: &self.felt };
         let (mut moments, mut next, mut found) = (Vec::with_capacity(4096), LOOKED_EVERY, false);
         let ended = simulation.run(DURATION, &mut |equations, time, y| {
             moments.push(watch.moment(equations, time, y));
@@ -285,7 +288,7 @@ impl Numbers {
     /// Makes the run: results, warnings, steps. The observer sees each moment.
     fn run(&self, observe: &mut dyn FnMut(&Moment)) -> Result<Whole, Broken> {
         let (mut simulation, mut warnings) = self.settled().map_err(|ended| Broken(ended, SETTLES))?;
-        let watch = Watch { laid: &self.laid, fitted: &self.fitted };
+        let watch = Watch { laid: &self.laid, fitted: &self.fitted, felt: &self.felt };
         let mut moments: Vec<Moment> = Vec::with_capacity(4096);
         let ended = {
             let (equations, time, y) = simulation.now();

@@ -257,7 +257,7 @@ impl<'b> Layout<'_, 'b> {
     }
 
     /// Node of a place on a part, and the part's spot.
-    fn place(
+    pub(super) fn place(
         &self,
         laid: &Laid,
         name: &str,
