@@ -5,11 +5,13 @@
 //! the results.
 
 mod assemble;
+mod laid;
 mod lay;
 mod memory;
 mod outcome;
 mod run;
 mod starts;
+mod stretches;
 mod triggers;
 mod valves;
 

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use crate::physics::network::{Equations, Sums};
 
-use super::assemble::{Compressing, Laid, Way};
+use super::laid::{Compressing, Laid, Way};
 use super::triggers::{Felt, Trigger};
 use super::valves::Fitted;
 use super::{DURATION, OPEN_LIFT, SPACING};

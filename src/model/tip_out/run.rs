@@ -8,7 +8,7 @@ use crate::model::{Steady, sites};
 use crate::physics::network::{Ended, Equations, Opening, Simulation};
 use crate::tract::Tract;
 
-use super::assemble::Laid;
+use super::laid::Laid;
 use super::lay::Layout;
 use super::memory::{Key, Memory};
 use super::outcome::{Moment, Results, Watch, has_cycled, results, wheel};

@@ -8,7 +8,7 @@ use crate::known::{Known, State};
 use crate::physics::network::NodeId;
 
 use super::SPACING;
-use super::assemble::Laid;
+use super::laid::Laid;
 use super::lay::Layout;
 use super::outcome::Moment;
 

@@ -15,7 +15,7 @@ use crate::physics::network::{
 };
 use crate::physics::relief_valve::Balance;
 
-use super::assemble::Laid;
+use super::laid::Laid;
 use super::lay::Layout;
 use crate::model::signal_line::{self, HoseSize};
 use crate::model::statics::friction;

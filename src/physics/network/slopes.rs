@@ -15,7 +15,7 @@ impl System for Equations {
         self.through_ducts(y, dy, &mut over_bounds);
         self.through_orifices();
         self.through_pumps(y, &mut over_bounds);
-        self.into_engines(&mut over_bounds);
+        self.through_engines(&mut over_bounds);
         self.in_nodes(y, dy, &mut over_bounds);
         self.of_valves(y, dy);
         self.of_rotors(time, y, dy);
@@ -107,7 +107,7 @@ impl Equations {
         }
     }
 
-    fn into_engines(&mut self, over_bounds: &mut Sums) {
+    fn through_engines(&mut self, over_bounds: &mut Sums) {
         for (i, engine) in self.net.engines.iter().enumerate() {
             let (flow, from) = (self.engine_flows[i], engine.from.0);
             let enthalpy = flow * self.net.gas.h(self.t[from]);
