@@ -16,8 +16,9 @@ use super::{Duct, Hose, Loss, Network, Node, NodeId, Opening, Pump, RotorId, Tal
 const WALL_TERMS: [(f64, f64); 2] = [(1.0, 26.4), (8.1, 200.0)];
 /// What the fastest term adds to the inertance, as a share: 4 m/n.
 const WALL_MASS: f64 = 4.0 * 40.0 / 8000.0;
-/// Steepness of the loss beyond the flow at which a hose chokes: pressures for each whole excess.
-const CHOKED: f64 = 30.0;
+/// How fast what flows beyond the flow at which a hose chokes dies away, 1/s: some six times faster than the waves of its cells, so
+/// that the excess stays within some hundredths and steps need not be much shorter than waves ask for.
+const CHOKED: f64 = 5e4;
 
 /// Places of the states of each thing in the vector.
 #[derive(Debug, Clone)]
@@ -315,9 +316,9 @@ impl Equations {
                 let memory: f64 = (0..WALL_TERMS.len()).map(|k| y[self.layout.ducts[i] + 1 + k]).sum();
                 let unsteady = 4.0 * rate * hose.length / area * memory;
                 // No more than isothermal choking passes: M = 1/√γ at the end of the hose.
-                let most = p * area / (std::f64::consts::E * self.net.gas.r * t).sqrt();
-                let excess = (flow.abs() / most - 1.0).max(0.0);
-                let choked = CHOKED * p * excess * flow.signum();
+                let speed = (std::f64::consts::E * self.net.gas.r * t).sqrt();
+                let excess = (flow.abs() / (p * area) * speed - 1.0).max(0.0);
+                let choked = CHOKED * hose.length / speed * p * excess * flow.signum();
                 (steady + unsteady + choked, duct.inertance * (1.0 + WALL_MASS))
             }
         }

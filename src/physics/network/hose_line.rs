@@ -183,6 +183,7 @@ fn restrictor_k(bore: f64, hose: f64) -> Option<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::physics::loss::smooth_hose_factor;
     use crate::physics::network::{SimpleGas, Simulation};
 
     fn line(restrictors: Vec<(f64, f64)>) -> HoseLine {
@@ -261,6 +262,42 @@ mod tests {
         assert!((0.6..0.8).contains(&(two / one)), "{two} {one}");
         let at_ends = after(vec![(0.0, 1e-3), (1.0, 1e-3)]);
         assert!((at_ends / two - 1.0).abs() < 0.1, "{at_ends} {two}");
+    }
+
+    /// Isothermal flow with friction that chokes at its end, in closed form: f L/D = 1/(γM²) − 1 + ln(γM²) at the mouth (Shapiro,
+    /// The Dynamics and Thermodynamics of Compressible Fluid Flow, vol. 1 (1953), ch. 6, from memory). The loss at the mouth counts
+    /// as half a head.
+    #[test]
+    fn a_thin_hose_passes_no_more_than_chokes_it() {
+        let hoses = [(1.5e-3, 0.3, 0.2e5), (1.5e-3, 0.3, 0.8e5), (2e-3, 0.3, 0.2e5), (6e-3, 0.22, 0.2e5)];
+        for (bore, length, behind) in hoses.into_iter().chain([(6e-3, 0.22, 1e5), (4e-3, 1.0, 0.2e5)]) {
+            let mut network = Network::new(SimpleGas::perfect(287.05, 1.4));
+            let (from, to) = (network.reservoir(2e5, 300.0), network.reservoir(behind, 300.0));
+            let hose = HoseLine { bore, length, ..line(vec![]) };
+            let ducts = hose.lay(&mut network, from, to, 2e5).unwrap();
+            let mut simulation = Simulation::new(network, 0.0, 1e-5, 1_000_000);
+            simulation.run(0.1, &mut |_, _, _| true);
+            let steps = simulation.steps();
+            let (equations, ..) = simulation.now();
+            let flow = equations.duct_flow(ducts[0]);
+            let factor = |flow: f64| {
+                let viscosity = crate::physics::gas::viscosity(300.0).unwrap();
+                smooth_hose_factor(4.0 * flow / (std::f64::consts::PI * bore * viscosity)).unwrap()
+            };
+            // γM² at the mouth, by halving.
+            let (mut low, mut high) = (1e-6, 1.0);
+            let at = |square: f64| 2e5 * bore_area(bore) * f64::sqrt(square / (287.05 * 300.0));
+            for _ in 0..60 {
+                let square: f64 = 0.5 * (low + high);
+                let needed = 1.0 / square - 1.0 + square.ln();
+                if needed > factor(at(square)) * length / bore + 0.5 { low = square } else { high = square }
+            }
+            // A few cells, each with the density of where its air comes from, let a long thin hose pass a sixth too much.
+            let share = flow / at(low);
+            assert!((0.95..1.18).contains(&share), "{bore} {length} {behind}: {share}");
+            // Far from what a budget of steps holds: the limit does not make the hose stiff.
+            assert!(steps < 2500, "{bore} {length} {behind}: {steps}");
+        }
     }
 
     #[test]
