@@ -116,8 +116,8 @@ fn a_reader_that_goes_away_is_no_panic() {
     let runs: [&[&str]; 4] = [
         &["rules", "facts"],
         &["schema", "build"],
-        &["review", "examples", "--no-cures"],
-        &["review", "examples", "--no-cures", "--format", "json"],
+        &["review", "examples/house", "--no-cures"],
+        &["review", "examples/house", "--no-cures", "--format", "json"],
     ];
     for arguments in runs {
         let mut child = program(project())
@@ -155,9 +155,10 @@ fn a_named_file_that_is_no_build_does_not_stop_the_others() {
 
 #[test]
 fn a_build_found_twice_is_reviewed_once() {
-    let once = here(&["review", "examples", "--no-cures", "--format", "json"]);
-    let twice = here(&["review", "examples/hill-climb.yaml", "examples", "--no-cures", "--format", "json"]);
-    assert!(once == twice);
+    let (folder, build) = ("examples/house", "examples/house/builds/club-hatchback.yaml");
+    let once = here(&["review", folder, "--no-cures", "--format", "json"]);
+    let twice = here(&["review", build, folder, "--no-cures", "--format", "json"]);
+    assert!(once.out.contains("club-hatchback") && once == twice);
 }
 
 #[test]
