@@ -37,13 +37,6 @@ pub struct ExtendedMap {
     reverse_resistance: f64,
 }
 
-/// The surge point of the present speed.
-struct Surge {
-    flow: f64,
-    ratio: f64,
-    work: f64,
-}
-
 impl ExtendedMap {
     /// Carries on a `map` whose speeds are revolutions per second, corrected to `reference`, of a
     /// wheel with the given diameters of inducer and rim, m. `None` unless 0 < inducer ≤ rim, the
@@ -85,15 +78,6 @@ impl ExtendedMap {
         corrected * (self.reference.temperature / t1).sqrt() * p1 / self.reference.pressure
     }
 
-    fn surge(&self, corrected_speed: f64, p1: f64, t1: f64, gas: &SimpleGas) -> Option<Surge> {
-        let point = self.map.surge_at_speed(corrected_speed)?;
-        Some(Surge {
-            flow: self.actual(point.flow, p1, t1),
-            ratio: point.pressure_ratio,
-            work: work(point.pressure_ratio, point.efficiency?, t1, gas),
-        })
-    }
-
     /// Pressure ratio at no flow: that of the wheel turning its gas, never above the surge point's.
     fn zero_flow(&self, speed: f64, t1: f64, at_surge: f64, gas: &SimpleGas) -> Option<f64> {
         let ratio = zero_flow_ratio(self.inducer_radius, self.rim, speed, t1, gas.cp(t1), gas.gamma(t1))?;
@@ -103,16 +87,18 @@ impl ExtendedMap {
     fn checked(&self, state: &StageState, gas: &SimpleGas) -> Option<StageFlow> {
         let StageState { flow, speed, p1, t1, rho2 } = *state;
         let corrected_speed = self.corrected_speed(speed, t1);
-        let surge = self.surge(corrected_speed, p1, t1, gas)?;
-        if flow < surge.flow {
-            let zero = self.zero_flow(speed, t1, surge.ratio, gas)?;
+        let surge_flow = self.actual(self.map.surge_flow_at_speed(corrected_speed)?, p1, t1);
+        if flow < surge_flow {
+            let surge = self.map.surge_at_speed(corrected_speed)?;
+            let zero = self.zero_flow(speed, t1, surge.pressure_ratio, gas)?;
             let outlet = if flow >= 0.0 {
-                p1 * ratio_left_of_surge(zero, surge.ratio, flow / surge.flow)
+                p1 * ratio_left_of_surge(zero, surge.pressure_ratio, flow / surge_flow)
             } else {
                 let head = flow / self.area;
                 p1 * zero + self.reverse_resistance * head * head / (2.0 * rho2)
             };
-            return Some(StageFlow { outlet, work: surge.work });
+            let work = work(surge.pressure_ratio, surge.efficiency?, t1, gas);
+            return Some(StageFlow { outlet, work });
         }
         let corrected = self.reference.corrected_flow(flow, p1, t1)?;
         let there = self.map.at(corrected_speed, corrected)?;
@@ -139,8 +125,8 @@ impl Characteristic for ExtendedMap {
     }
 
     fn surge_flow(&self, speed: f64, p1: f64, t1: f64) -> f64 {
-        let point = self.map.surge_at_speed(self.corrected_speed(speed, t1));
-        point.map_or(f64::NAN, |point| self.actual(point.flow, p1, t1))
+        let flow = self.map.surge_flow_at_speed(self.corrected_speed(speed, t1));
+        flow.map_or(f64::NAN, |flow| self.actual(flow, p1, t1))
     }
 }
 

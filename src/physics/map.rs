@@ -289,6 +289,17 @@ impl Map {
         self.on_line(speed, 0.0)
     }
 
+    /// Flow at the surge point of a corrected speed, kg/s, as [`Self::surge_at_speed`] has it: it alone costs a fraction. `None`
+    /// unless the speed is positive.
+    #[must_use]
+    pub fn surge_flow_at_speed(&self, speed: f64) -> Option<f64> {
+        if !all_positive(&[speed]) {
+            return None;
+        }
+        let relative = speed / self.top_speed;
+        Some(Blend::new(&self.exact, relative)?.flow(0.0) * relative * self.flow_unit)
+    }
+
     /// Choke end of a corrected speed (by affinity outside the lines). `None` unless the speed is
     /// positive.
     #[must_use]
