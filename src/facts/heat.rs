@@ -2,7 +2,7 @@
 
 use super::flow::COMING;
 use super::graph::{row, with_part};
-use super::points::{at_place, datum, is_left_of_surge, num, over_sites, over_stations};
+use super::points::{at_place, datum, num, over_sites, over_stations};
 use super::registry::{Fold, Row, Series};
 use super::scope::Scope;
 use super::steady::worst;
@@ -29,7 +29,7 @@ pub(super) static ROWS: &[Row] = &[
         Fold::Max,
         |scope, subject| {
             at_place(scope, subject, |here| {
-                if is_left_of_surge(here.solution) {
+                if here.solution.is_left_of_surge() {
                     return Some(Known::not_applicable("the point lies left of the surge line"));
                 }
                 Some(here.num(here.station.highest_temperature(), Dim::TEMPERATURE))

@@ -4,7 +4,7 @@ use super::registry::{Fold, Group, Make, Row, Series};
 use super::scope::Scope;
 use crate::build::parts::{Body, InjectionNozzle, Sprayed, Trigger};
 use crate::build::scalars::{Pressure, Q};
-use crate::known::{Kind, Known, Missing, Num, State};
+use crate::known::{Kind, Known, Missing, Num, Read, Reads, State};
 use crate::text::Dim;
 use crate::tract::{Subject, SubjectKind};
 
@@ -56,10 +56,14 @@ fn injected(scope: &Scope<'_>, subject: &Subject) -> Series {
             let state = site.map_or_else(|| Known::Open(Missing::default()), |site| site.state.clone());
             let own = ran.results.triggers.iter().find(|felt| *felt.name == *part.name);
             let Some(felt) = own else {
-                // The place is not one of the air path, or it is not said where on its part.
+                // The place is not one of the air path, or it is not said where on a part that it matters on.
                 let missing = Missing::field(trigger.part.route());
                 return Known::Open(missing.join(Missing::field(trigger.at.route())));
             };
+            if felt.half_way {
+                let words = "the trigger is taken to feel the pressure half-way along the part";
+                scope.note(Read::Default { field: trigger.at.route().clone(), words: words.into() });
+            }
             state.map(|state| {
                 let time = felt.time_above(pressure.absolute(state.pressure));
                 Num::new(flow * time, Dim::MASS).at(ran.at.clone())

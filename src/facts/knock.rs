@@ -1,6 +1,6 @@
 //! How near a charged engine comes to knocking, ranked.
 
-use super::points::{is_left_of_surge, over_points};
+use super::points::over_points;
 use super::registry::{Fold, Group, Make, Row, Series};
 use super::scope::Scope;
 use crate::build::engine::Ignition;
@@ -46,7 +46,7 @@ fn delay_ratio(scope: &Scope<'_>, _: &Subject) -> Series {
         other => return vec![other.and_then(|_| Known::Open(Missing::default()))],
     };
     over_points(scope, |_, _, solution| {
-        if is_left_of_surge(solution) {
+        if solution.is_left_of_surge() {
             return Some(Known::not_applicable("the point lies left of the surge line"));
         }
         let charged = delay(octane, ratio, (solution.p_manifold, solution.t_manifold));
@@ -55,8 +55,8 @@ fn delay_ratio(scope: &Scope<'_>, _: &Subject) -> Series {
             || Known::Open(Missing::hindrance("the octane number is out of the range of the formula")),
             |(charged, ordinary)| {
                 let share = charged / ordinary;
-                // Seven powers of the temperature at most: 3800 K over some 600 K.
-                Known::Is(Num::new(share, Dim::ONE).with_error(7.0 * solution.relative_error() * share))
+                // The temperature's error counts up to eight times (3800 K over 500 K and more), the pressure's 1.7 times.
+                Known::Is(Num::new(share, Dim::ONE).with_error(10.0 * solution.relative_error() * share))
             },
         ))
     })

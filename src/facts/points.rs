@@ -7,7 +7,6 @@ use super::scope::Scope;
 use crate::build::parts::Part;
 use crate::known::{At, Datum, Known, Missing, Num};
 use crate::model::{Outcome, Point, Running, SiteState, SiteSteady, Solution, Station};
-use crate::physics::map::Along;
 use crate::text::Dim;
 use crate::tract::Subject;
 
@@ -144,14 +143,6 @@ pub(super) fn at_place(
         Known::Is(place) => over_stations(scope, &place, pick),
         other => vec![other.and_then(|_| Known::not_applicable("it has no place"))],
     }
-}
-
-/// Whether a compressor works left of its surge line at a point: nothing runs steadily there, and what comes out behind
-/// it is no state to judge.
-pub(super) fn is_left_of_surge(solution: &Solution) -> bool {
-    solution.stations.iter().any(|station| {
-        station.compressor.as_ref().is_some_and(|running| running.working.along == Along::LeftOfSurge)
-    })
 }
 
 /// Another value at the boosted point where a worst case was found, whose circumstances it takes over.

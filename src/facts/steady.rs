@@ -1,6 +1,6 @@
 //! Facts from the steady operating points.
 
-use super::points::{at, at_site, at_worst, is_left_of_surge, over_points, over_running};
+use super::points::{at, at_site, at_worst, over_points, over_running};
 use super::registry::{Fold, Group, Make, Row, Series};
 use super::scope::{Scope, Sites};
 use crate::build::parts::{Body, Supercharger};
@@ -190,7 +190,7 @@ fn has_surge_line(scope: &Scope<'_>, subject: &Subject) -> Known<Datum> {
 fn manifold_temperature(scope: &Scope<'_>, _: &Subject) -> Series {
     over_points(scope, |_, _, solution| {
         // Left of the surge line nothing runs steadily: what the held efficiency gives there is no temperature to judge.
-        if is_left_of_surge(solution) {
+        if solution.is_left_of_surge() {
             return Some(Known::not_applicable("the point lies left of the surge line"));
         }
         Some(Known::Is(Num::new(solution.t_manifold, Dim::TEMPERATURE).with_error(solution.error)))

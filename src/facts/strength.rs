@@ -3,9 +3,7 @@
 use super::flow::length_with_arcs;
 use super::graph::{row, with_part};
 use super::heat::material;
-use super::points::{
-    at_place, datum, is_left_of_surge, num, over_points, over_sites, over_stations, place_of,
-};
+use super::points::{at_place, datum, num, over_points, over_sites, over_stations, place_of};
 use super::registry::{Fold, Row, Series};
 use super::scope::Scope;
 use super::steady::worst;
@@ -325,7 +323,7 @@ fn growth(scope: &Scope<'_>, subject: &Subject) -> Series {
     };
     let fitted = scope.setting(Setting::FittingTemperature).v;
     over_points(scope, |_, _, solution| {
-        if is_left_of_surge(solution) {
+        if solution.is_left_of_surge() {
             return Some(Known::not_applicable("the point lies left of the surge line"));
         }
         let mut growth = 0.0;

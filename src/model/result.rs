@@ -13,6 +13,7 @@ use crate::known::{Known, Missing};
 use crate::physics::compressor::{self, ReferenceState};
 use crate::physics::cooler;
 use crate::physics::gas::Gas;
+use crate::physics::map::Along;
 
 /// Steady points at one site.
 #[derive(Clone, Debug)]
@@ -197,6 +198,13 @@ pub struct CoolerPoint {
 }
 
 impl Solution {
+    /// Whether a compressor works left of its surge line: nothing runs steadily there, and what comes out behind it is no
+    /// state to judge.
+    pub fn is_left_of_surge(&self) -> bool {
+        let mut running = self.stations.iter().filter_map(|station| station.compressor.as_ref());
+        running.any(|running| running.working.along == Along::LeftOfSurge)
+    }
+
     /// Pressure ratio over the compressors.
     pub fn ratio(&self) -> f64 {
         self.p2 / self.p1

@@ -1,4 +1,4 @@
-//! OrificePlate plates by ISO 5167-2:2003: the flow through a sharp-edged plate in a round pipe. Within the standard's range: plate's
+//! Orifice plates by ISO 5167-2:2003: the flow through a sharp-edged plate in a round pipe. Within the standard's range: plate's
 //! bore 12.5 mm or more, pipe 50 to 1000 mm, ratio of bores 0.1 to 0.75, pressure ratio 0.75 or more.
 
 use std::f64::consts::PI;

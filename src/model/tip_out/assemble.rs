@@ -15,6 +15,7 @@ use super::stretches::{Chain, Feed, Laying, Turning, cannot};
 
 /// Lag of an air meter's reading, s: common practice, no source.
 const METER_LAG: f64 = 0.020;
+
 impl Layout<'_, '_> {
     /// Lays the tract without its relief valves.
     pub fn lay(&self) -> Known<Laid> {

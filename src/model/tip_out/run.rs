@@ -1,4 +1,4 @@
-//! One run: settled, let go, watched, told.
+//! One run: brought to rest, let go, watched, told.
 
 use std::sync::Arc;
 
@@ -17,12 +17,12 @@ use super::triggers::Felt;
 use super::valves::Fitted;
 use super::{Closures, DURATION, Precision, SPACING};
 
-/// Time over which the network settles with the rotor's speed held, s, in how many pieces; and the change of flow over a
+/// Time over which a network whose state of rest is not found at once settles, s, in how many pieces; and the change of flow over a
 /// piece that counts as none: two such pieces in a row end the settling.
 const SETTLING: f64 = 0.2;
 const SETTLING_PIECES: u32 = 10;
 const QUIET: f64 = 1e-4;
-/// Shift of the flow while settling that is told.
+/// Shift of the flow on the way to rest that is told.
 const SHIFT_TOLD: f64 = 0.005;
 /// Share of what a machine delivers beyond the engine's need that is told.
 const SURPLUS_TOLD: f64 = 0.03;
@@ -272,7 +272,7 @@ impl Numbers {
         let mut warnings: Vec<Arc<str>> = Vec::new();
         let shift = self.through_compressors(&mut simulation) / self.flow - 1.0;
         if shift.abs() > SHIFT_TOLD {
-            let words = format!("settled {:+.1} % away from the steady flow", 100.0 * shift);
+            let words = format!("the flow at rest lies {:+.1} % off that of the steady point", 100.0 * shift);
             warnings.push(words.into());
         }
         for one in self.laid.compressors() {
@@ -321,7 +321,7 @@ impl Numbers {
 }
 
 /// Where a run breaks off.
-const SETTLES: &str = "while it settles at the steady point";
+const SETTLES: &str = "while it comes to rest at the steady point";
 const SHUTS: &str = "after the throttle began to shut";
 
 /// Makes a run with its series.

@@ -2,7 +2,6 @@
 
 use crate::known::{Known, Missing};
 use crate::model::{Outcome, SiteSteady, Solution};
-use crate::physics::map::Along;
 
 /// The point at which the throttle shuts.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -75,9 +74,9 @@ pub fn starting_point(steady: &SiteSteady, site_pressure: f64, start: Start) -> 
     let Some((speed, _, solution)) = best else {
         return Known::not_applicable("there is no boost from which the throttle could shut");
     };
-    if solution.working.is_none_or(|working| working.along == Along::LeftOfSurge) {
+    if solution.working.is_none() || solution.is_left_of_surge() {
         return Known::Open(Missing::hindrance(format!(
-            "at {:.0} rpm the compressor is left of its surge line already at full throttle",
+            "at {:.0} rpm a compressor is left of its surge line already at full throttle",
             speed * 60.0
         )));
     }

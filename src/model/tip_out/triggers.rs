@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use crate::build::parts::Body;
+use crate::build::parts::{Body, PartKind};
 use crate::build::scalars::PartName;
 use crate::known::{Known, State};
 use crate::physics::network::NodeId;
@@ -18,6 +18,8 @@ pub(super) struct Felt {
     /// The nozzle.
     pub name: Arc<str>,
     pub node: NodeId,
+    /// Whether it is taken to sit half-way along its part, as nothing is said.
+    pub half_way: bool,
 }
 
 impl Layout<'_, '_> {
@@ -28,16 +30,19 @@ impl Layout<'_, '_> {
             let Body::InjectionNozzle(nozzle) = &part.body else { continue };
             let State::Given(trigger) = nozzle.trigger.state(self.reads) else { continue };
             let State::Given(PartName(name)) = trigger.part.state(self.reads) else { continue };
-            let half_way = match trigger.at.state(self.reads) {
-                State::Absent => self.path.spot(name).and_then(|spot| laid.middle_of(spot.index)),
+            let spot = self.path.spot(name);
+            let half_way = match (trigger.at.state(self.reads), spot) {
+                (State::Absent, Some(spot)) => laid.middle_of(spot.index),
                 _ => None,
             };
-            let node = match half_way {
-                Some(node) => Known::Is(node),
-                None => self.place(laid, name, &trigger.at, trigger.part.route()).map(|(node, _)| node),
+            let node = match (half_way, spot) {
+                (Some(node), _) => Known::Is(node),
+                // As a hose that takes its signal from a throttle.
+                (None, Some(spot)) if spot.kind == PartKind::Throttle => Known::Is(laid.behind_throttle),
+                _ => self.place(laid, name, &trigger.at, trigger.part.route()).map(|(node, _)| node),
             };
             if let Known::Is(node) = node {
-                found.push(Felt { name: part.name.as_ref().into(), node });
+                found.push(Felt { name: part.name.as_ref().into(), node, half_way: half_way.is_some() });
             }
         }
         found
@@ -49,6 +54,8 @@ impl Layout<'_, '_> {
 pub struct Trigger {
     /// The nozzle.
     pub name: Arc<str>,
+    /// Whether it is taken to sit half-way along its part, as nothing is said.
+    pub half_way: bool,
     /// Time since the throttle began to shut, s, and absolute pressure, Pa, about a millisecond apart.
     pub pressures: Vec<(f64, f64)>,
 }
@@ -63,7 +70,7 @@ impl Trigger {
                 pressures.push((moment.time, *pressure));
             }
         }
-        Self { name: felt.name.clone(), pressures }
+        Self { name: felt.name.clone(), half_way: felt.half_way, pressures }
     }
 
     /// For how long the pressure lies above `level` Pa, absolute, s; straight between the moments.
@@ -91,7 +98,7 @@ mod tests {
     #[test]
     fn time_above_a_level_is_counted_between_the_moments_and_each_time_anew() {
         let pressures = vec![(0.1, 3e5), (0.2, 1e5), (0.3, 1e5), (0.4, 2e5), (0.5, 2e5)];
-        let trigger = Trigger { name: "nozzle".into(), pressures };
+        let trigger = Trigger { name: "nozzle".into(), half_way: false, pressures };
         // Falls through 150 kPa after three quarters of the first piece, rises through it after half of the third.
         assert!((trigger.time_above(1.5e5) - (0.075 + 0.05 + 0.1)).abs() < 1e-12);
         assert_eq!(trigger.time_above(3e5), 0.0);

@@ -7,7 +7,7 @@ use crate::build::parts::{
     Actuation, Body as PartBody, Discharge, Part, PartKind, ReliefCommand, ReliefPurpose, ReliefValve,
 };
 use crate::build::scalars::{AIR, Destination, PartName};
-use crate::known::{Field, Known, Missing, Read, State};
+use crate::known::{Field, Known, Missing, State};
 use crate::physics::flow::{SonicRating, bore_area};
 use crate::physics::network::{
     Actuated, Body, Isentropic, NodeId, Opening, Orifice, Port, Rated, Restriction, Tally, TallyId, Valve,
@@ -126,10 +126,6 @@ impl<'b> Layout<'_, 'b> {
         limits && sources.exact().is_some_and(|sources| sources.found.is_empty())
     }
 
-    fn note(&self, route: &crate::text::Route, words: &str) {
-        self.reads.note(Read::Default { field: route.clone(), words: words.into() });
-    }
-
     fn describe(&self, fields: &ReliefValve) -> Known<Described> {
         let lift = fields.lift.get(self.reads).map(|lift| lift.si());
         let seat = fields.seat.get(self.reads).map(|seat| seat.si());
@@ -147,7 +143,7 @@ impl<'b> Layout<'_, 'b> {
                     State::Given(volume) => volume.si(),
                     _ => {
                         if !electric {
-                            self.note(fields.chamber.route(), "a chamber 20 mm deeper than the lift");
+                            self.noted(fields.chamber.route(), "a chamber 20 mm deeper than the lift");
                         }
                         usual_chamber(balance.piston_area, lift)
                     }
@@ -191,7 +187,7 @@ impl<'b> Layout<'_, 'b> {
             let damping = match fields.damping.state(self.reads) {
                 State::Given(damping) => damping.si(),
                 _ => {
-                    self.note(fields.damping.route(), "damping of a fifth of the critical");
+                    self.noted(fields.damping.route(), "damping of a fifth of the critical");
                     2.0 * DAMPING_RATIO * (rate.max(0.0) * mass).sqrt()
                 }
             };
@@ -206,7 +202,7 @@ impl<'b> Layout<'_, 'b> {
             let command = match fields.command.state(self.reads) {
                 State::Given(command) => *command,
                 _ => {
-                    self.note(fields.command.route(), "the throttle's closing commands it");
+                    self.noted(fields.command.route(), "the throttle's closing commands it");
                     ReliefCommand::ThrottleClosing
                 }
             };
@@ -230,7 +226,7 @@ impl<'b> Layout<'_, 'b> {
             (Arc::new(Isentropic { coefficient }), coefficient)
         };
         let State::Given(flow) = fields.flow.state(self.reads) else {
-            self.note(fields.flow.route(), "a discharge coefficient of 0.7");
+            self.noted(fields.flow.route(), "a discharge coefficient of 0.7");
             return Known::Is(usual(USUAL_COEFFICIENT));
         };
         if let State::Given(conductance) = flow.sonic_conductance.state(self.reads) {
@@ -249,7 +245,7 @@ impl<'b> Layout<'_, 'b> {
         }
         match flow.discharge_coefficient.state(self.reads) {
             State::Absent => {
-                self.note(flow.discharge_coefficient.route(), "a discharge coefficient of 0.7");
+                self.noted(flow.discharge_coefficient.route(), "a discharge coefficient of 0.7");
                 Known::Is(usual(USUAL_COEFFICIENT))
             }
             _ => flow.discharge_coefficient.get(self.reads).map(|c| usual(c.si())),
@@ -278,7 +274,7 @@ impl<'b> Layout<'_, 'b> {
         let half_way = self.path.spot(name).and_then(|spot| laid.middle_of(spot.index));
         match (port.at.state(self.reads), half_way) {
             (State::Absent, Some(node)) => {
-                self.note(port.at.route(), "what is led back is taken to join half-way along the part");
+                self.noted(port.at.route(), "what is led back is taken to join half-way along the part");
                 Known::Is(node)
             }
             _ => self.place(laid, name, &port.at, port.to.route()).map(|(node, _)| node),
@@ -322,13 +318,13 @@ impl<'b> Layout<'_, 'b> {
         };
         let behind = match (number(&port.bore), number(&port.length)) {
             (None, _) => {
-                self.note(port.bore.route(), "nothing narrow behind the port, as no bore is given");
+                self.noted(port.bore.route(), "nothing narrow behind the port, as no bore is given");
                 f64::INFINITY
             }
             (Some(bore), length) => {
                 if length.is_none() {
                     let words = "no length of the pipe behind the port, as none is given";
-                    self.note(port.length.route(), words);
+                    self.noted(port.length.route(), words);
                 }
                 bore_area(bore) / (1.0 + RETURN_FACTOR * length.unwrap_or(0.0) / bore).sqrt()
             }

@@ -16,8 +16,8 @@ use super::{Duct, Hose, Loss, Network, Node, NodeId, Opening, Pump, RotorId, Tal
 const WALL_TERMS: [(f64, f64); 2] = [(1.0, 26.4), (8.1, 200.0)];
 /// What the fastest term adds to the inertance, as a share: 4 m/n.
 const WALL_MASS: f64 = 4.0 * 40.0 / 8000.0;
-/// How fast what flows beyond the flow at which a hose chokes dies away, 1/s: some six times faster than the waves of its cells, so
-/// that the excess stays within some hundredths and steps need not be much shorter than waves ask for.
+/// How fast what flows beyond the flow at which a hose chokes dies away, 1/s: some six times faster than the waves of usual cells, so
+/// that steps need not be much shorter than waves ask for. The excess stays within some hundredths, in cells of some 30 mm some tenths.
 const CHOKED: f64 = 5e4;
 
 /// Places of the states of each thing in the vector.

@@ -64,7 +64,8 @@ impl HoseLine {
     /// temperature, viscosity and pressure are positive and no restrictor is wider than the hose.
     ///
     /// A restrictor of less than a ninth of the hose's area is an orifice of its own; a wider one adds its
-    /// loss to the piece of hose in which it sits. The less the pressure falls the more the two are the same.
+    /// loss to the piece of hose in which it sits, without expansion. The less the pressure falls the more the two are the same; where
+    /// a chamber empties from 2 bar the time to half of it differs by some 5 % at the border.
     pub fn lay(&self, network: &mut Network, from: NodeId, to: NodeId, p: f64) -> Option<Vec<DuctId>> {
         let sizes = [self.bore, self.length, self.wall, self.viscosity, p];
         if !super::super::all_positive(&sizes) {
@@ -97,8 +98,10 @@ impl HoseLine {
         let start = before.map_or(0.0, |one| one.at);
         let (stop, end) = until.map_or_else(|to| (1.0, Some(to)), |at| (at, None));
         let length = (stop - start) * self.length;
-        // A restrictor right at a mouth leaves no hose there.
-        if length < self.bore && before.is_some() != end.is_none() {
+        // A restrictor right at a mouth leaves no hose there, and its own loss counts that of the mouth.
+        let here = |at: f64| at >= start && (at < stop || end.is_some());
+        let wide: Vec<(f64, f64)> = laying.wide.iter().copied().filter(|(at, _)| here(*at)).collect();
+        if length < self.bore && before.is_some() != end.is_none() && wide.is_empty() {
             if let (Some(one), Some(to)) = (before, end) {
                 laying.orifice(&one, to);
             }
@@ -106,15 +109,19 @@ impl HoseLine {
         }
         let length = length.max(self.bore);
         let area = bore_area(self.bore);
-        let cells = ((length / CELL).round() as usize).clamp(1, MOST_CELLS);
+        // At a restrictor the stretch ends in the middle of a cell: the ducts that are left bear the whole length.
+        let least = if before.is_some() && end.is_none() { 2 } else { 1 };
+        let cells = ((length / CELL).round() as usize).clamp(least, MOST_CELLS);
         let cell = length / cells as f64;
+        let (head, tail) = (usize::from(before.is_some()), cells - usize::from(end.is_none()));
+        let weight = |i: usize| if i == 0 || i == cells { 0.5 } else { 1.0 };
+        let longer = cells as f64 / (head..=tail).map(weight).sum::<f64>();
         let gas = *laying.network.gas();
         let density = laying.p / (gas.r * self.wall);
         let conductivity = self.viscosity * density * gas.cp(self.wall) / PRANDTL;
         let conductance = NUSSELT * std::f64::consts::PI * conductivity;
         for i in 0..=cells {
-            let (first, last) = (i == 0, i == cells);
-            let next = match (last, end) {
+            let next = match (i == cells, end) {
                 (true, None) => break,
                 (true, Some(to)) => to,
                 (false, _) => laying.network.node(Node::Volume {
@@ -125,16 +132,17 @@ impl HoseLine {
                     piston: None,
                 }),
             };
-            if let (true, Some(one)) = (first, &before) {
+            if let (0, Some(one)) = (i, &before) {
                 laying.orifice(one, next);
                 continue;
             }
-            let length = if first || last { 0.5 * cell } else { cell };
-            let k = if first { ENDS[0] } else { 0.0 } + if last { ENDS[1] } else { 0.0 };
+            let (first, last) = (i == head, i == tail);
+            let length = weight(i) * cell * longer;
+            let k = if i == 0 { ENDS[0] } else { 0.0 } + if i == cells { ENDS[1] } else { 0.0 };
             let share = |cells_on: f64| start + (stop - start) * cells_on / cells as f64;
             let (low, high) = (share(i as f64 - 0.5), share(i as f64 + 0.5));
             let within = |at: f64| (at >= low || first) && (at < high || last);
-            let of_wide = laying.wide.iter().filter(|(at, _)| within(*at)).map(|(_, k)| k).sum::<f64>();
+            let of_wide = wide.iter().filter(|(at, _)| within(*at)).map(|(_, k)| k).sum::<f64>();
             let hose = Hose { bore: self.bore, length, k: k + of_wide, viscosity: self.viscosity };
             laying.duct(hose, next);
         }
@@ -200,17 +208,29 @@ mod tests {
 
     #[test]
     fn length_and_losses_are_all_there_whatever_the_cells() {
-        let (network, ducts) = laid(&line(vec![(0.0, 3e-3), (1.0, 4e-3)])).unwrap();
-        let mut length = 0.0;
-        let mut k = 0.0;
-        for id in &ducts {
-            let Loss::Hose(hose) = network.ducts[id.0].loss else { panic!("a hose") };
-            length += hose.length;
-            k += hose.k;
+        let both = restrictor_k(3e-3, 6e-3).unwrap() + restrictor_k(4e-3, 6e-3).unwrap();
+        // What sits in the hose; the losses of what is no orifice, mouths with it; how many are orifices.
+        for (restrictors, wanted, orifices) in [
+            (vec![], 1.5, 0),
+            (vec![(0.0, 3e-3), (1.0, 4e-3)], 1.5 + both, 0),
+            (vec![(0.5, 1e-3)], 1.5, 1),
+            (vec![(1.0, 1e-3)], 0.5, 1),
+            (vec![(0.0, 1e-3), (0.6, 3e-3), (1.0, 4e-3)], 1.0 + both, 1),
+            (vec![(0.3, 1e-3), (0.31, 3e-3), (0.7, 1e-3), (0.71, 4e-3)], 1.5 + both, 2),
+            (vec![(0.0, 3e-3), (0.01, 1e-3), (0.99, 1e-3), (1.0, 4e-3)], 1.5 + both, 2),
+        ] {
+            let (network, ducts) = laid(&line(restrictors.clone())).unwrap();
+            let (mut length, mut k) = (0.0, 0.0);
+            for id in &ducts {
+                let Loss::Hose(hose) = network.ducts[id.0].loss else { panic!("a hose") };
+                length += hose.length;
+                k += hose.k;
+            }
+            // Pieces shorter than the bore count as long as it.
+            assert!((0.25..0.265).contains(&(length + 1e-12)), "{restrictors:?}: {length}");
+            assert!((k / wanted - 1.0).abs() < 1e-12, "{restrictors:?}: {k} of {wanted}");
+            assert_eq!(network.orifices.len(), orifices, "{restrictors:?}");
         }
-        assert!((length - 0.25).abs() < 1e-12);
-        let wanted = 1.5 + restrictor_k(3e-3, 6e-3).unwrap() + restrictor_k(4e-3, 6e-3).unwrap();
-        assert!((k / wanted - 1.0).abs() < 1e-12);
         assert!(restrictor_k(6e-3, 6e-3).unwrap() < 1e-9);
     }
 
@@ -269,8 +289,16 @@ mod tests {
     /// as half a head.
     #[test]
     fn a_thin_hose_passes_no_more_than_chokes_it() {
-        let hoses = [(1.5e-3, 0.3, 0.2e5), (1.5e-3, 0.3, 0.8e5), (2e-3, 0.3, 0.2e5), (6e-3, 0.22, 0.2e5)];
-        for (bore, length, behind) in hoses.into_iter().chain([(6e-3, 0.22, 1e5), (4e-3, 1.0, 0.2e5)]) {
+        // Bore, length, pressure behind; and the share of the closed form.
+        for (bore, length, behind, least, most) in [
+            (1.5e-3, 0.3, 0.2e5, 1.10, 1.18),
+            (1.5e-3, 0.3, 0.8e5, 1.10, 1.18),
+            (2e-3, 0.3, 0.2e5, 1.10, 1.18),
+            (4e-3, 1.0, 0.2e5, 1.08, 1.15),
+            (6e-3, 0.22, 0.2e5, 0.97, 1.03),
+            (6e-3, 0.22, 1e5, 0.97, 1.03),
+            (6e-3, 0.05, 0.2e5, 0.80, 1.25),
+        ] {
             let mut network = Network::new(SimpleGas::perfect(287.05, 1.4));
             let (from, to) = (network.reservoir(2e5, 300.0), network.reservoir(behind, 300.0));
             let hose = HoseLine { bore, length, ..line(vec![]) };
@@ -294,9 +322,9 @@ mod tests {
             }
             // A few cells, each with the density of where its air comes from, let a long thin hose pass a sixth too much.
             let share = flow / at(low);
-            assert!((0.95..1.18).contains(&share), "{bore} {length} {behind}: {share}");
+            assert!((least..most).contains(&share), "{bore} {length} {behind}: {share}");
             // Far from what a budget of steps holds: the limit does not make the hose stiff.
-            assert!(steps < 2500, "{bore} {length} {behind}: {steps}");
+            assert!(steps < 4000, "{bore} {length} {behind}: {steps}");
         }
     }
 
