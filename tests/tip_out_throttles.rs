@@ -105,7 +105,7 @@ fn a_compressor_and_a_plate_in_each_branch_stay_open() {
         "parts.throttle-2={ kind: throttle, bore: 40 mm, shaft: 8 mm }",
         "parts.turbo-2={ kind: turbocharger, compressor: { map: maps/invented-a.csv, inducer: 45.5 mm, exducer: 61.5 mm }, rotor-inertia: 5.0e-5 kg m2 }",
         "parts.hot-pipe-2={ kind: pipe, bore: 51 mm, length: 700 mm }",
-        "boost={ 5000 rpm: 0.3 bar, 7000 rpm: 0.5 bar }",
+        "boost={ 5000 rpm: 0.1 bar, 7000 rpm: 0.2 bar }",
         path,
     ];
     let made = runs::run(&Example::read(STARTER), &other, &wanted(false));

@@ -423,7 +423,10 @@ pub(super) fn results(
             .felt
             .iter()
             .enumerate()
-            .map(|(i, felt)| Trigger::of(felt, i, moments, laid.closing))
+            .map(|(i, felt)| {
+                let series = moments.iter().filter_map(|m| m.felt.get(i).map(|felt| (m.time, *felt)));
+                Trigger::of(felt, series, laid.closing)
+            })
             .collect(),
         lambda,
     }

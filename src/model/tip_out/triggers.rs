@@ -10,7 +10,6 @@ use crate::physics::network::NodeId;
 use super::SPACING;
 use super::laid::Laid;
 use super::lay::Layout;
-use super::outcome::Moment;
 
 /// Where the trigger of a nozzle feels the pressure.
 #[derive(Clone, Debug)]
@@ -61,13 +60,12 @@ pub struct Trigger {
 }
 
 impl Trigger {
-    /// Reads it off the moments of a run, from `shut` s on.
-    pub(super) fn of(felt: &Felt, number: usize, moments: &[Moment], shut: f64) -> Self {
+    /// Reads it off the times of a run, s, and the pressures then, Pa, from `shut` s on.
+    pub(super) fn of(felt: &Felt, series: impl Iterator<Item = (f64, f64)>, shut: f64) -> Self {
         let mut pressures: Vec<(f64, f64)> = Vec::new();
-        for moment in moments.iter().filter(|moment| moment.time >= shut) {
-            let due = pressures.last().is_none_or(|(last, _)| moment.time >= last + SPACING);
-            if let Some(pressure) = moment.felt.get(number).filter(|_| due) {
-                pressures.push((moment.time, *pressure));
+        for (time, pressure) in series.filter(|(time, _)| *time >= shut) {
+            if pressures.last().is_none_or(|(last, _)| time >= last + SPACING) {
+                pressures.push((time, pressure));
             }
         }
         Self { name: felt.name.clone(), half_way: felt.half_way, pressures }
