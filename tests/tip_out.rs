@@ -233,4 +233,14 @@ fn a_narrower_restrictor_opens_the_valve_later() {
         assert!(times.windows(2).all(|pair| pair[0] < pair[1] + 2e-4 || pair[1].is_infinite()), "{times:?}");
         assert!(times[5] > times[0] + 2e-3 && times[7] > times[5] + 5e-3, "{times:?}");
     }
+    // Close behind one another, narrow and wide: the second counts as well.
+    let half = |restrictors: &str| {
+        let change = format!("hoses.relief-signal.restrictors=[ {restrictors} ]");
+        usual(&[&change], Start::HighestBoost).results.valves.remove(0).half_open.expect("it opens")
+    };
+    let alone = half("{ bore: 1.9 mm, at: 110 mm }");
+    for second in ["1.95", "2.1"] {
+        let both = half(&format!("{{ bore: 1.9 mm, at: 110 mm }}, {{ bore: {second} mm, at: 112 mm }}"));
+        assert!(both > alone + 1e-3, "{second}: {both} {alone}");
+    }
 }

@@ -17,6 +17,9 @@ const MOST_CELLS: usize = 4;
 /// faster than its waves.
 const NARROW: f64 = 1.0 / 9.0;
 
+/// Least length of hose that stands between two of them, m (choice): less room would settle faster than waves as well.
+const ROOM: f64 = 0.03;
+
 /// Nusselt number of laminar flow in a round bore at a wall of one temperature (Incropera & DeWitt,
 /// Fundamentals of Heat and Mass Transfer, ch. 8), and the Prandtl number of air.
 const NUSSELT: f64 = 3.66;
@@ -107,10 +110,12 @@ impl HoseLine {
             }
             return;
         }
-        let length = length.max(self.bore);
+        let between = before.is_some() && end.is_none();
+        let length = length.max(if between { ROOM } else { self.bore });
         let area = bore_area(self.bore);
-        // At a restrictor the stretch ends in the middle of a cell: the ducts that are left bear the whole length.
-        let least = if before.is_some() && end.is_none() { 2 } else { 1 };
+        // At a restrictor the stretch ends in the middle of a cell: the ducts that are left bear the whole length. What is short
+        // between two of them is a room without friction, unless a wide one sits in it.
+        let least = if between && (length >= CELL || !wide.is_empty()) { 2 } else { 1 };
         let cells = ((length / CELL).round() as usize).clamp(least, MOST_CELLS);
         let cell = length / cells as f64;
         let (head, tail) = (usize::from(before.is_some()), cells - usize::from(end.is_none()));
@@ -282,6 +287,9 @@ mod tests {
         assert!((0.6..0.8).contains(&(two / one)), "{two} {one}");
         let at_ends = after(vec![(0.0, 1e-3), (1.0, 1e-3)]);
         assert!((at_ends / two - 1.0).abs() < 0.1, "{at_ends} {two}");
+        // Close together they are two as well.
+        let close = after(vec![(0.5, 1e-3), (0.505, 1e-3)]);
+        assert!((close / two - 1.0).abs() < 0.1, "{close} {two}");
     }
 
     /// Isothermal flow with friction that chokes at its end, in closed form: f L/D = 1/(γM²) − 1 + ln(γM²) at the mouth (Shapiro,
