@@ -4,8 +4,9 @@
 
 mod common;
 
-use common::STARTER;
-use common::runs::{Wanted, column, kept, made};
+use common::runs::{Wanted, column, kept, made, run_under};
+use common::{Example, STARTER};
+use tractwright::known::{Known, Num, Read, Reads, Setting, Unrecorded};
 use tractwright::model::{Precision, Start, TipOut};
 
 /// A run of the starter at home with changes, as in `parts.relief.spring.preload=40N`.
@@ -243,4 +244,30 @@ fn a_narrower_restrictor_opens_the_valve_later() {
         let both = half(&format!("{{ bore: 1.9 mm, at: 110 mm }}, {{ bore: {second} mm, at: 112 mm }}"));
         assert!(both > alone + 1e-3, "{second}: {both} {alone}");
     }
+}
+
+/// A valve that gives no discharge coefficient has that of the settings, in the run as in the statics.
+#[test]
+fn a_setting_stands_in_for_a_coefficient_that_is_not_given() {
+    struct Narrow;
+    impl Reads for Narrow {
+        fn note(&self, _: Read) {}
+
+        fn setting(&self, setting: Setting) -> Num {
+            let usual = setting.default_value();
+            if setting == Setting::ValveDischargeCoefficient { Num { v: 0.35, ..usual } } else { usual }
+        }
+    }
+    let wanted = Wanted::at_home(Start::HighestBoost, true);
+    let let_out = |flow: &str, reads: &dyn Reads| {
+        let change = format!("parts.relief.flow={{ {flow} }}");
+        match run_under(&Example::read(STARTER), &[change], &wanted, reads) {
+            Known::Is(run) => run.results.valves[0].masses[0].1,
+            other => panic!("{flow}: {other:?}"),
+        }
+    };
+    let not_given = "critical-back-pressure-ratio: 0.5";
+    assert_eq!(let_out(not_given, &Narrow), let_out("discharge-coefficient: 0.35", &Unrecorded));
+    assert_eq!(let_out(not_given, &Unrecorded), let_out("discharge-coefficient: 0.7", &Narrow));
+    assert!(let_out(not_given, &Narrow) < 0.95 * let_out(not_given, &Unrecorded));
 }

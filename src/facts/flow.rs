@@ -9,7 +9,7 @@ use super::scope::Scope;
 use super::steady::worst;
 use crate::build::air_path::{AirPath, PathElement};
 use crate::build::parts::{Body, MeterPurpose, Part, PartKind};
-use crate::build::scalars::{Flag, List};
+use crate::build::scalars::Flag;
 use crate::known::{Datum, Kind, Known, Missing, Num, Read, Reads, State};
 use crate::model::{Outcome, Point, Solution, Station};
 use crate::physics::flow::{bore_area, static_state};
@@ -419,15 +419,7 @@ fn part_volume(scope: &Scope<'_>, part: &Part) -> Known<f64> {
 pub(super) fn length_with_arcs(scope: &Scope<'_>, part: &Part) -> Known<f64> {
     let Some(duct) = &part.duct else { return Known::not_applicable("no air flows through it") };
     let arcs = match &part.body {
-        Body::Pipe(pipe) => match pipe.bends.state(scope) {
-            State::Given(List(bends)) => bends
-                .iter()
-                .map(|bend| bend.angle.get(scope).zip(bend.radius.get(scope)).map(|(a, r)| a.si() * r.si()))
-                .collect::<Known<Vec<f64>>>()
-                .map(|arcs| arcs.iter().sum()),
-            State::Faulty => Known::missing(pipe.bends.route()),
-            State::Absent | State::SaidNone => Known::Is(0.0),
-        },
+        Body::Pipe(pipe) => pipe.arcs(scope),
         _ => Known::Is(0.0),
     };
     duct.length.get(scope).zip(arcs).map(|(length, arcs): (_, f64)| length.si() + arcs)

@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use tractwright::build::Build;
-use tractwright::known::{Known, Unrecorded};
+use tractwright::known::{Known, Reads, Unrecorded};
 use tractwright::model::{Demand, Precision, Start, Steady, TipOut, tip_in, tip_out};
 use tractwright::output::tip_out_series;
 use tractwright::text::Change;
@@ -28,16 +28,26 @@ impl Wanted {
 
 /// What comes of a run of an example with changes, as in `parts.relief.spring.preload=40N`.
 pub fn run<T: AsRef<str>>(example: &Example, changes: &[T], wanted: &Wanted) -> Known<TipOut> {
+    run_under(example, changes, wanted, &Unrecorded)
+}
+
+/// The same under other settings.
+pub fn run_under<T: AsRef<str>>(
+    example: &Example,
+    changes: &[T],
+    wanted: &Wanted,
+    reads: &dyn Reads,
+) -> Known<TipOut> {
     let mut root = example.root.clone();
     for text in changes {
         let change = Change::parse_assignment(text.as_ref()).expect("a change");
         root = change.apply(&root).expect("it can be made");
     }
     let build = Build::read(BUILD_FILE, &root, &example.files);
-    let steady = Steady::solve(&build, &Unrecorded);
+    let steady = Steady::solve(&build, reads);
     let demand = Demand { site: Arc::from(wanted.site), start: wanted.start, valves: wanted.valves };
     let make = if wanted.reopens { tip_in } else { tip_out };
-    make(&build, &steady, &demand, wanted.precision, &Unrecorded)
+    make(&build, &steady, &demand, wanted.precision, reads)
 }
 
 /// The run itself, which has to come to something.

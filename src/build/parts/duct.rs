@@ -4,6 +4,7 @@ use crate::build::describe::{described, words};
 use crate::build::scalars::{
     Angle, Length, List, MassFlow, Pressure, PressureDifference, Q, Stress, Temperature, Volume,
 };
+use crate::known::{Known, Reads, State};
 
 described! {
     /// What every part of the air path may carry: its size and its pressure loss.
@@ -92,5 +93,21 @@ words! {
         Fabric = "fabric",
         /// Nothing.
         None = "none",
+    }
+}
+
+impl Pipe {
+    /// Length of the arcs of its bends along the middle of the bore, m, which its `length` leaves out; none where none are
+    /// described.
+    pub fn arcs(&self, reads: &dyn Reads) -> Known<f64> {
+        let bends = match self.bends.state(reads) {
+            State::Given(List(bends)) => bends,
+            State::Faulty => return Known::missing(self.bends.route()),
+            State::Absent | State::SaidNone => return Known::Is(0.0),
+        };
+        let each = bends
+            .iter()
+            .map(|bend| bend.angle.get(reads).zip(bend.radius.get(reads)).map(|(a, r)| a.si() * r.si()));
+        each.collect::<Known<Vec<f64>>>().map(|arcs| arcs.iter().sum())
     }
 }

@@ -10,7 +10,7 @@ pub use valve::{
     vent_lift,
 };
 
-pub(super) use self::valve::friction;
+pub(super) use self::valve::{friction, usual_coefficient};
 
 use self::stations::{Stations, Unsaid};
 use super::machine::Machine;

@@ -307,15 +307,18 @@ pub fn vent_lift(part: &Part, reads: &dyn Reads) -> Known<f64> {
 const GAMMA: f64 = 1.4;
 const R: f64 = 287.05;
 
+/// Discharge coefficient of a valve that gives none: the setting, and that is told.
+pub fn usual_coefficient(flow: &Field<ValveFlow>, reads: &dyn Reads) -> f64 {
+    let words = "the usual discharge coefficient, as none is given";
+    reads.note(Read::Default { field: flow.route().clone(), words: words.into() });
+    reads.setting(Setting::ValveDischargeCoefficient).v
+}
+
 /// Effective area of a valve, m2, that opens a geometric one, m2: by ISO 6358, or by a discharge coefficient.
 pub fn effective_area(flow: &Field<ValveFlow>, geometric: f64, reads: &dyn Reads) -> Known<f64> {
-    let setting = |words: &str| {
-        let value = reads.setting(Setting::ValveDischargeCoefficient).v;
-        reads.note(Read::Default { field: flow.route().clone(), words: words.into() });
-        Known::Is(value * geometric)
-    };
+    let usual = || Known::Is(usual_coefficient(flow, reads) * geometric);
     match flow.state(reads) {
-        State::Absent | State::SaidNone => setting("the usual discharge coefficient, as none is given"),
+        State::Absent | State::SaidNone => usual(),
         _ => flow.get(reads).and_then(|flow| match flow.sonic_conductance.state(reads) {
             State::Given(conductance) => {
                 let ideal = sonic_conductance(1.0, GAMMA, R).unwrap_or(f64::INFINITY);
@@ -324,7 +327,7 @@ pub fn effective_area(flow: &Field<ValveFlow>, geometric: f64, reads: &dyn Reads
             _ if flow.discharge_coefficient.is_given(reads) => {
                 flow.discharge_coefficient.get(reads).map(|coefficient| coefficient.si() * geometric)
             }
-            _ => setting("the usual discharge coefficient, as none is given"),
+            _ => usual(),
         }),
     }
 }

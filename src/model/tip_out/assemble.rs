@@ -8,13 +8,10 @@ use crate::physics::network::{
     Engine, Isentropic, Network, Node, NodeId, Opening, Orifice, Plate, Restriction, SimpleGas, Tally,
 };
 
-use super::Closures;
 use super::laid::{Compressing, Laid, Meter, Way};
 use super::lay::{Closes, Layout, Piece, USUAL_COMPRESSION, Wheel, Works};
 use super::stretches::{Chain, Feed, Laying, Turning, cannot};
-
-/// Lag of an air meter's reading, s: common practice, no source.
-const METER_LAG: f64 = 0.020;
+use super::{Closures, METER_LAG};
 
 impl Layout<'_, '_> {
     /// Lays the tract without its relief valves.

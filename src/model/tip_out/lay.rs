@@ -4,9 +4,9 @@ use std::sync::Arc;
 
 use crate::build::engine::Engine as EngineFields;
 use crate::build::parts::{Body, Compressor, CooledBy, PartKind, Supercharger};
-use crate::build::scalars::{List, Ratio};
+use crate::build::scalars::Ratio;
 use crate::build::tables::SpeedTable;
-use crate::known::{Field, Known, Missing, Read, Reads, State};
+use crate::known::{Known, Missing, Read, Reads, State};
 use crate::model::{Behaviour, Machine, SiteState, Solution};
 use crate::physics::engine::{Cycle as Strokes, throttled_factor};
 use crate::physics::extended_map::{ExtendedMap, REVERSE_RESISTANCE};
@@ -208,7 +208,7 @@ impl<'b> Layout<'_, 'b> {
                 let size = duct.bore.get(self.reads).zip(duct.length.get(self.reads));
                 size.and_then(|(bore, length)| {
                     let arcs = match &part.body {
-                        Body::Pipe(pipe) => self.arcs(&pipe.bends),
+                        Body::Pipe(pipe) => pipe.arcs(self.reads),
                         _ => Known::Is(0.0),
                     };
                     let (bore, length) = (bore.si(), length.si());
@@ -221,15 +221,6 @@ impl<'b> Layout<'_, 'b> {
                 _ => Piece::Narrow,
             }),
         }
-    }
-
-    /// Length of the arcs of bends, which a pipe's length leaves out.
-    fn arcs(&self, bends: &Field<List<crate::build::parts::Bend>>) -> Known<f64> {
-        let State::Given(List(bends)) = bends.state(self.reads) else { return Known::Is(0.0) };
-        let each = bends.iter().map(|bend| {
-            bend.angle.get(self.reads).zip(bend.radius.get(self.reads)).map(|(a, r)| a.si() * r.si())
-        });
-        each.collect::<Known<Vec<f64>>>().map(|arcs| arcs.iter().sum())
     }
 
     /// What a cooler did at the start, as an effectiveness: kept through the run.

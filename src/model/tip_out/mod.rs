@@ -27,6 +27,8 @@ use std::sync::Arc;
 pub const DURATION: f64 = 1.2;
 /// Spacing of the series, s.
 const SPACING: f64 = 1e-3;
+/// Lag between air past an air meter and its reading, s: common practice, no source.
+const METER_LAG: f64 = 0.020;
 /// Lift above which a relief valve counts as open, m.
 pub const OPEN_LIFT: f64 = 1e-4;
 

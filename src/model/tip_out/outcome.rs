@@ -7,7 +7,7 @@ use crate::physics::network::{Equations, Sums};
 use super::laid::{Compressing, Laid, Way};
 use super::triggers::{Felt, Trigger};
 use super::valves::Fitted;
-use super::{DURATION, OPEN_LIFT, SPACING};
+use super::{DURATION, METER_LAG, OPEN_LIFT, SPACING};
 
 /// Share of the surge flow below which the line counts as crossed.
 const CROSSED: f64 = 1.0;
@@ -23,8 +23,6 @@ const ALL: f64 = 0.999;
 const MARGINAL: f64 = 0.1;
 /// The metering window is at least so long, s, and ends when the engine's flow stays within this share of its last.
 const WINDOW: (f64, f64) = (0.5, 0.10);
-/// Lag between air past the meter and its reading, s: common practice, no source.
-const METER_LAG: f64 = 0.020;
 
 /// The state of a compressor at a moment. SI units; pressures absolute.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -18,10 +18,8 @@ use crate::physics::relief_valve::Balance;
 use super::laid::Laid;
 use super::lay::Layout;
 use crate::model::signal_line::{self, HoseSize};
-use crate::model::statics::friction;
+use crate::model::statics::{friction, usual_coefficient};
 
-/// Discharge coefficient of a valve that does not say it: common practice, no source.
-const USUAL_COEFFICIENT: f64 = 0.7;
 /// Room above the piston at full lift, m: its chamber's volume where none is given (choice).
 const ROOM: f64 = 0.020;
 
@@ -225,31 +223,31 @@ impl<'b> Layout<'_, 'b> {
         let usual = |coefficient: f64| -> (Arc<dyn Restriction>, f64) {
             (Arc::new(Isentropic { coefficient }), coefficient)
         };
-        let State::Given(flow) = fields.flow.state(self.reads) else {
-            self.noted(fields.flow.route(), "a discharge coefficient of 0.7");
-            return Known::Is(usual(USUAL_COEFFICIENT));
-        };
-        if let State::Given(conductance) = flow.sonic_conductance.state(self.reads) {
-            return flow.critical_back_pressure_ratio.get(self.reads).map(|b| {
-                let rating = SonicRating {
-                    conductance: conductance.si(),
-                    critical_ratio: b.si(),
-                    subsonic_index: 0.5,
-                };
-                let full_area = bore_area(seat);
-                let law: Arc<dyn Restriction> = Arc::new(Rated { rating, full_area });
-                // Of the choked nozzle that passes as much.
-                let per_area = crate::physics::flow::sonic_conductance(full_area, 1.4, 287.05);
-                (law, per_area.map_or(USUAL_COEFFICIENT, |whole| conductance.si() / whole))
-            });
+        if let State::Absent | State::SaidNone = fields.flow.state(self.reads) {
+            return Known::Is(usual(usual_coefficient(&fields.flow, self.reads)));
         }
-        match flow.discharge_coefficient.state(self.reads) {
-            State::Absent => {
-                self.noted(flow.discharge_coefficient.route(), "a discharge coefficient of 0.7");
-                Known::Is(usual(USUAL_COEFFICIENT))
+        fields.flow.get(self.reads).and_then(|flow| {
+            if let State::Given(conductance) = flow.sonic_conductance.state(self.reads) {
+                return flow.critical_back_pressure_ratio.get(self.reads).map(|b| {
+                    let rating = SonicRating {
+                        conductance: conductance.si(),
+                        critical_ratio: b.si(),
+                        subsonic_index: 0.5,
+                    };
+                    let full_area = bore_area(seat);
+                    let law: Arc<dyn Restriction> = Arc::new(Rated { rating, full_area });
+                    // Of the choked nozzle that passes as much.
+                    let ideal = crate::physics::flow::sonic_conductance(full_area, 1.4, 287.05);
+                    (law, conductance.si() / ideal.unwrap_or(f64::INFINITY))
+                });
             }
-            _ => flow.discharge_coefficient.get(self.reads).map(|c| usual(c.si())),
-        }
+            match flow.discharge_coefficient.state(self.reads) {
+                State::Absent | State::SaidNone => {
+                    Known::Is(usual(usual_coefficient(&fields.flow, self.reads)))
+                }
+                _ => flow.discharge_coefficient.get(self.reads).map(|c| usual(c.si())),
+            }
+        })
     }
 
     /// Node of a place on a part, and the part's spot.
